@@ -1,0 +1,1 @@
+//! Reads `rules/` into a [`super::Catalogue`].

@@ -1,0 +1,133 @@
+//! Tables other than part kinds.
+
+use super::kind::{Argument, Repair};
+use indexmap::IndexMap;
+
+/// What the rules say of a joint (or a conductor, a mated contact, a seat).
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct JointData {
+    /// Healthy resistance, ohm.
+    pub ohms: f64,
+    /// Standard deviation of its logarithm.
+    pub spread: f64,
+    /// Can a probe reach the conductor behind it, in place?
+    pub probeable: bool,
+    /// What can be wrong: `open`, `resistive`, `off`, `touching`.
+    pub modes: IndexMap<String, LinkMode>,
+    /// Repairs by name.
+    pub repairs: IndexMap<String, Repair>,
+    /// Where the figures come from.
+    pub source: String,
+}
+
+/// A mode of a link.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LinkMode {
+    /// Prior weight.
+    pub weight: f64,
+    /// Severity, if any.
+    pub argument: Option<Argument>,
+    /// Repair name; the class is `repair:SITE`.
+    pub repair: String,
+    /// The trade's sentence, `{site}` filled in.
+    pub text: String,
+}
+
+/// What the rules say of wire.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct WireData {
+    /// Resistivity of copper at 20 C, ohm mm²/m (0.0172414, IEC 60028).
+    pub resistivity: f64,
+    /// Stranding and lay, times.
+    pub lay: f64,
+    /// Where the file gives no size, mm².
+    pub default_area: f64,
+    /// Where nothing tells a length, m.
+    pub default_length: f64,
+    /// ln-spread of a known length's resistance.
+    pub spread: f64,
+    /// ln-spread of a guessed length (factor 2 is about 0.35 as one sigma of a 95 % band).
+    pub guessed_spread: f64,
+    /// Modes of the conductor itself: open, resistive, touching (chassis or loom neighbour).
+    pub modes: IndexMap<String, LinkMode>,
+    /// Modes of neighbouring ways and plugs: bridged (touching), crossed, mirrored, shifted.
+    pub plug_modes: IndexMap<String, LinkMode>,
+    /// Repairs by name.
+    pub repairs: IndexMap<String, Repair>,
+    /// Where the figures come from.
+    pub source: String,
+}
+
+/// A colour.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Colour {
+    /// Plain word.
+    pub name: String,
+    /// Codes and other words: `BK`, `blk`.
+    pub also: Vec<String>,
+}
+
+/// Prior weights.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Weights {
+    /// Special suspects' prior mass: nothing-broken, not-in-file, wrong-reading.
+    pub specials: IndexMap<String, f64>,
+    /// Factor by proof mark: assumed, paper, beep, ok, not-fitted, capped.
+    pub proof: IndexMap<String, f64>,
+    /// Factor for sites in recent work.
+    pub recent: f64,
+    /// No site's product of factors goes above this.
+    pub cap: f64,
+    /// Minutes a wrong "not in this file" and "nothing broken" verdict costs.
+    pub special_minutes: IndexMap<String, f64>,
+}
+
+/// Minutes.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Minutes {
+    /// By doing: read, move, range, setting, hold, unplug, bridge, watch, ask, start-engine.
+    pub by: IndexMap<String, f64>,
+    /// Factor over which a place's reach is paid once and stays open.
+    pub source: String,
+}
+
+/// A fault pattern in the trade's terms; the test that earns the name is computed by [`crate::diagnosis`].
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Pattern {
+    /// `shared-ground`
+    pub name: String,
+    /// For people: `shared ground`.
+    pub title: String,
+    /// Name of the computed test: shared-return, back-path, signal-swing, series-drop, no-path, low-path, exchanged, source, part.
+    pub test: String,
+    /// Threshold of the test, in its unit.
+    pub above: f64,
+    /// The sentence, with `{…}` for computed figures.
+    pub text: String,
+    /// Its source.
+    pub source: String,
+}
+
+/// How to use an instrument.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Procedure {
+    /// Range and sockets: `meter on 20 V DC, black in COM, red in V`.
+    pub set_up: String,
+    /// What to watch for.
+    pub hint: String,
+    /// Said at the step.
+    pub caution: Option<String>,
+}
+
+/// Something never proposed.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Danger {
+    /// Name of the computed rule: see `choice::allowed`.
+    pub rule: String,
+    /// Why, in plain words.
+    pub why: String,
+    /// What is proposed in its place.
+    pub instead: Option<String>,
+    /// Its source.
+    pub source: String,
+}

@@ -1,0 +1,30 @@
+//! Ohmward: from a symptom and a few meter readings to the wiring fault.
+//!
+//! The library is a pure function of what it is given: it never prints, reads no environment,
+//! no home folder and no clock. The command line under `src/cli` (part of the binary) does that.
+//!
+//! Layers, lower ones know nothing of higher ones (kept by `tests/house/layers.rs`):
+//!
+//! 1. [`text`]: source text, spans, problems, quantities, YAML
+//! 2. [`linear`]: sparse symmetric factorisation
+//! 3. [`netlist`]: points, links, parts, plugs as a graph
+//! 4. [`catalogue`]: part kinds and tables of the trade; [`wiring`]: the wiring file read into a netlist
+//! 5. [`circuit`]: the netlist under a state and a fault, solved; the meter in it
+//! 6. [`diagnosis`]: suspects, predictions, posterior, explanation
+//! 7. [`choice`]: what to ask next
+//! 8. [`session`]: one chase as a pure function of state and event
+//! 9. [`notes`]: the build notes
+
+#![forbid(unsafe_code)]
+#![warn(missing_docs)]
+
+pub mod catalogue;
+pub mod choice;
+pub mod circuit;
+pub mod diagnosis;
+pub mod linear;
+pub mod netlist;
+pub mod notes;
+pub mod session;
+pub mod text;
+pub mod wiring;

@@ -1,0 +1,3 @@
+//! The `ohmward` program.
+
+fn main() {}

@@ -1,0 +1,29 @@
+//! The program's one "did you mean".
+
+/// The candidate nearest to a word somebody typed, if one is near enough to be worth saying.
+///
+/// Case does not count; a candidate that starts with the word is near.
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let word = word.to_lowercase();
+    candidates
+        .into_iter()
+        .filter_map(|candidate| {
+            let lower = candidate.to_lowercase();
+            let near = strsim::jaro_winkler(&word, &lower);
+            let prefix = word.chars().count() >= 3 && (lower.starts_with(&word) || word.starts_with(&lower));
+            (near > 0.78 || prefix).then_some((near, candidate))
+        })
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, candidate)| candidate)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::nearest;
+
+    #[test]
+    fn finds_the_misspelt_pin_and_leaves_strangers_alone() {
+        assert_eq!(nearest("grnd", ["feed", "ground", "signal"]), Some("ground"));
+        assert_eq!(nearest("xyzzy", ["feed", "ground"]), None);
+    }
+}

@@ -1,0 +1,1 @@
+//! One integration binary. Each file beside this one is a module of it (kept by `house`).
