@@ -3,6 +3,12 @@
 use crate::text::quantity::Unit;
 use indexmap::IndexMap;
 
+/// In a mode's `does`: every contact that was made from the switch's table.
+pub const ALL_CONTACTS: &str = "table";
+
+/// Parameter name by which [`Action::Set`], [`Action::Scale`] and [`Action::Fix`] mean [`Element::blows`].
+pub const BLOWS: &str = "blows";
+
 /// A kind of part, one file of `rules/kinds/`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Kind {
@@ -20,6 +26,8 @@ pub struct Kind {
     pub control: Option<Control>,
     /// A switch's default table: setting to groups of pins joined. Its contacts are made from it.
     pub table: IndexMap<String, Vec<Vec<String>>>,
+    /// Ohms of a contact made from the table (or from the part's own table), and the ln-spread of it.
+    pub table_ohms: (f64, f64),
     /// True if a wiring file may give a table of its own (its wires become the pins).
     pub own_table: bool,
     /// Elements between pins (or named inner nodes, written `.name`), by name.
@@ -120,8 +128,30 @@ pub enum Param {
     Value(f64),
     /// The value of this rating of the part.
     Rating(String),
+    /// `times` × rating ^ `power`, written `1.054 * volts`, `0.25 / capacity`, `0.1285 / amps^1.23`.
+    Law {
+        /// The rating.
+        rating: String,
+        /// Factor, in base units.
+        times: f64,
+        /// Exponent.
+        power: f64,
+    },
     /// By setting of the part's control.
     BySetting(IndexMap<String, f64>),
+}
+
+impl Param {
+    /// The figure, given the part's ratings by name in base units; `None` for a parameter that depends on a
+    /// control, or for a rating that is not there.
+    pub fn value(&self, rating: impl Fn(&str) -> Option<f64>) -> Option<f64> {
+        match self {
+            Param::Value(value) => Some(*value),
+            Param::Rating(name) => rating(name),
+            Param::Law { rating: name, times, power } => Some(times * libm::pow(rating(name)?, *power)),
+            Param::BySetting(_) => None,
+        }
+    }
 }
 
 /// A showing of a kind.
@@ -144,7 +174,8 @@ pub struct Showing {
 /// What a showing is judged by.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Measure {
-    /// |volts| over the element, over its rated volts.
+    /// |volts| over the element, over its rated volts. For an interrupter: volts in its closed phase; one that
+    /// does not chop (below what it works at) shows the lowest word.
     VoltsRatio {
         /// element
         of: String,
@@ -195,7 +226,8 @@ pub enum Measure {
 /// Something that can be wrong with a part.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mode {
-    /// What it does to the elements.
+    /// What it does to the elements, by name. [`ALL_CONTACTS`] in an element's place stands for every contact
+    /// made from the switch's table (the kind's or the part's own).
     pub does: Vec<(String, Action)>,
     /// Its argument, if it has one.
     pub argument: Option<Argument>,

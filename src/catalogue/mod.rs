@@ -8,7 +8,7 @@ pub mod load;
 pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
-pub use tables::{Colour, Danger, JointData, LinkMode, Minutes, Pattern, Procedure, Weights, WireData};
+pub use tables::{Colour, Danger, FuseTable, JointData, LinkMode, Minutes, Pattern, Procedure, Weights, WireData};
 
 use indexmap::IndexMap;
 
@@ -33,6 +33,8 @@ pub struct Catalogue {
     pub procedures: IndexMap<String, Procedure>,
     /// What is never proposed, and why.
     pub dangers: Vec<Danger>,
+    /// How long fuses last.
+    pub fuses: FuseTable,
 }
 
 impl Catalogue {

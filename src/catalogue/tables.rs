@@ -131,3 +131,40 @@ pub struct Danger {
     /// Its source.
     pub source: String,
 }
+
+/// How long fuses last.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct FuseTable {
+    /// Per cent of the rating, rising.
+    pub percent: Vec<f64>,
+    /// Longest seconds to open at each, falling.
+    pub seconds: Vec<f64>,
+    /// The factor by which real fuses scatter about the table (1.5: as ln-spread ln 1.5).
+    pub factor: f64,
+    /// Where the figures come from.
+    pub source: String,
+}
+
+impl FuseTable {
+    /// Seconds until a fuse opens at `ratio` times its rated amps.
+    ///
+    /// Straight lines on log-log paper between the points; below the first point it never opens; above the last
+    /// one I²t is constant (adiabatic).
+    pub fn time_to_open(&self, ratio: f64) -> f64 {
+        let at = 100.0 * ratio.abs();
+        let (Some(&first), Some(&last)) = (self.percent.first(), self.percent.last()) else {
+            return f64::INFINITY;
+        };
+        if at.is_nan() || at < first {
+            return f64::INFINITY;
+        }
+        let upper = self.percent.partition_point(|&p| p <= at);
+        if upper >= self.percent.len() {
+            let end = self.seconds[self.percent.len() - 1];
+            return end * (last / at) * (last / at);
+        }
+        let (x0, x1) = (libm::log(self.percent[upper - 1]), libm::log(self.percent[upper]));
+        let (y0, y1) = (libm::log(self.seconds[upper - 1]), libm::log(self.seconds[upper]));
+        libm::exp(y0 + (y1 - y0) * (libm::log(at) - x0) / (x1 - x0))
+    }
+}
