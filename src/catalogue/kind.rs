@@ -205,9 +205,9 @@ pub enum Measure {
         /// least supply volts
         needs: f64,
         /// turns a minute at full scale
-        full: f64,
+        full: Param,
         /// pulses a turn that it expects
-        per_turn: f64,
+        per_turn: Param,
         /// 0 for a regulated gauge
         supply_exponent: f64,
     },
@@ -231,6 +231,8 @@ pub struct Mode {
     pub does: Vec<(String, Action)>,
     /// Its argument, if it has one.
     pub argument: Option<Argument>,
+    /// An argument that is always this word: `wrong-type(led)`.
+    pub word: Option<String>,
     /// Prior weight; 1 is an ordinary part's ordinary failure.
     pub weight: f64,
     /// The repair, a key of [`Kind::repairs`].
