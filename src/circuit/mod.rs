@@ -10,5 +10,7 @@
 //! - [`deck`]: export for a general circuit simulator
 
 pub mod fault;
+pub mod injury;
 pub mod schematic;
+pub mod sim;
 pub mod test;

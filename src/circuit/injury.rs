@@ -1,0 +1,39 @@
+//! What a fault does to the elements.
+
+use super::schematic::{ElementId, Law, Node};
+
+/// One change of the circuit.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// The element's law becomes this ([`Law::Open`]: absent).
+    Law(ElementId, Law),
+    /// From and to of the element exchanged.
+    Reverse(ElementId),
+    /// A resistor between two weighted taps; the weights of each side sum to 1.
+    Tie {
+        /// Nodes of one side with their weights.
+        from: Vec<(Node, f64)>,
+        /// Nodes of the other side with their weights.
+        to: Vec<(Node, f64)>,
+        /// ohm
+        ohms: f64,
+    },
+    /// An element that is not in the machine (meter, lamp, substituted load).
+    Add {
+        /// From.
+        a: Node,
+        /// To.
+        b: Node,
+        /// Current against volts.
+        law: Law,
+    },
+}
+
+/// What a fault does to the elements.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Injury {
+    /// Changes, applied in order; of two laws for one element the later holds.
+    pub changes: Vec<Change>,
+    /// Fuses open from the start.
+    pub blown: Vec<ElementId>,
+}
