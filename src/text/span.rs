@@ -1,5 +1,7 @@
 //! Source text and positions in it.
 
+use super::problem::Problem;
+
 /// A piece of a source, as byte offsets `start..end`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Span {
@@ -24,6 +26,21 @@ impl Source {
         Source { name: name.into(), text: text.into() }
     }
 
+    /// A source from the bytes of a file; bytes that are no UTF-8 text are one problem with its line.
+    pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, (Self, Problem)> {
+        let name = name.into();
+        match String::from_utf8(bytes) {
+            Ok(text) => Ok(Source { name, text }),
+            Err(error) => {
+                let at = error.utf8_error().valid_up_to();
+                let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
+                let problem = Problem::at(Span { start: at, end: at + 1 }, "this is no UTF-8 text")
+                    .help("save the file as plain text in UTF-8");
+                Err((Source { name, text }, problem))
+            }
+        }
+    }
+
     /// The line a span starts in, counted from 1.
     pub fn line(&self, span: Span) -> usize {
         let end = span.start.min(self.text.len());
@@ -38,5 +55,18 @@ impl Source {
         let line = self.text.get(start..end).unwrap_or("").trim_end_matches('\r');
         let column = self.text.get(start..at).map_or(0, |s| s.chars().count());
         (line, column)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bytes_that_are_no_text_are_shown_with_their_line() {
+        let (source, problem) = Source::from_bytes("w.yaml", b"a: 1\nb: gr\xfcn\n".to_vec()).unwrap_err();
+        let shown = problem.render(&source);
+        assert!(shown.starts_with("w.yaml, line 2: this is no UTF-8 text"), "{shown}");
+        assert!(Source::from_bytes("w.yaml", b"a: 1".to_vec()).is_ok());
     }
 }
