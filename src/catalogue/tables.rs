@@ -63,7 +63,8 @@ pub struct WireData {
 pub struct Colour {
     /// Plain word.
     pub name: String,
-    /// Codes and other words: `BK`, `blk`.
+    /// Codes and other words: `BK`, `purple`. A code that two colours have (`BL`: black for one maker, blue for
+    /// another) is ambiguous until the wiring file declares it.
     pub also: Vec<String>,
 }
 
@@ -117,6 +118,8 @@ pub struct Procedure {
     pub hint: String,
     /// Said at the step.
     pub caution: Option<String>,
+    /// Its source.
+    pub source: String,
 }
 
 /// Something never proposed.

@@ -6,5 +6,6 @@
 pub mod event;
 
 pub use event::{
-    Event, Expected, Input, Report, ReportLine, Screen, SuspectLine, SymptomInput, Understanding, Verdict, VerdictReason,
+    Event, Expected, Input, Report, ReportLine, Screen, SuspectLine, SymptomInput, Understanding, Verdict,
+    VerdictReason,
 };
