@@ -1,5 +1,10 @@
 //! What a fault does to the elements.
 
+mod inflict;
+mod part;
+
+pub use inflict::{injure, injure_canonical};
+
 use super::schematic::{ElementId, Law, Node};
 
 /// One change of the circuit.

@@ -5,7 +5,7 @@
 //! refuses such kinds, so that only hand-made catalogues meet it.
 
 use super::schematic::{ControlId, ControlInfo, Elem, Law, Node, Schematic, When};
-use crate::catalogue::{Catalogue, Element, ElementType, Kind, Param};
+use crate::catalogue::{Action, Catalogue, Element, ElementType, Kind, Param};
 use crate::netlist::{Netlist, Part};
 use indexmap::IndexMap;
 
@@ -16,6 +16,15 @@ pub const OIL_PRESSURE: &str = "oil-pressure";
 
 const ENGINE_SETTINGS: [&str; 3] = ["stopped", "idling", "revving"];
 const ENGINE_SAY: [&str; 3] = ["stop the engine", "let the engine idle", "rev the engine up"];
+
+/// Behind an element's name: the seat that a fault in series with it sits in, where its own law has no room for one.
+pub const SEAT: &str = "-seat";
+const SEAT_OHMS: f64 = 1e-4;
+
+/// Ohms in series cannot be folded into these laws.
+fn needs_seat(law: &Law) -> bool {
+    matches!(law, Law::Filament { .. } | Law::Motor { .. })
+}
 
 /// Lowers a machine: links first, then the elements of the parts that are fitted.
 pub fn lower(netlist: &Netlist, catalogue: &Catalogue) -> Schematic {
@@ -128,14 +137,26 @@ impl Lowering<'_> {
         self.table();
         // A contact may be named before the coil that moves it.
         let first = self.schematic.elements.len();
+        let mut seats = Vec::new();
         let ids: IndexMap<&str, usize> =
             self.kind.elements.keys().enumerate().map(|(i, name)| (name.as_str(), first + i)).collect();
         for (name, element) in &self.kind.elements {
             let law = self.law(element, &ids).unwrap_or(Law::Open);
-            let (a, b) = (self.node(&element.from), self.node(&element.to));
-            let name = format!("{}.{name}", self.part.name);
+            let (a, mut b) = (self.node(&element.from), self.node(&element.to));
+            let inner = format!("{}.{name}", self.part.name);
             let part = Some(self.part.name.clone());
-            push(self.schematic, Elem { name, part, a, b, law, spread: element.spread });
+            if needs_seat(&law)
+                && self.kind.modes.values().any(|mode| mode.does.contains(&(name.clone(), Action::Series)))
+            {
+                let seat = self.node(&format!(".{name}{SEAT}"));
+                let law = Law::Resistor { ohms: SEAT_OHMS };
+                seats.push(Elem { name: format!("{inner}{SEAT}"), part: part.clone(), a: seat, b, law, spread: 0.0 });
+                b = seat;
+            }
+            push(self.schematic, Elem { name: inner, part, a, b, law, spread: element.spread });
+        }
+        for seat in seats {
+            push(self.schematic, seat);
         }
     }
 

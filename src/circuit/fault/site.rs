@@ -1,0 +1,142 @@
+//! What a site's name means in a machine: a piece of copper, a part, a plug, or a point.
+
+use crate::netlist::{Joint, LinkKind, Netlist};
+use petgraph::graph::{EdgeIndex, NodeIndex};
+
+/// A site of faults.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Site {
+    /// A conductor, joint, mated way or seat.
+    Link(EdgeIndex),
+    /// A part, by its key in the netlist.
+    Part(String),
+    /// A plug, by its key in the netlist.
+    Plug(String),
+    /// A point that is no link's site: a pin, a chassis piece, a sleeve, a plug half's cavity.
+    Point(NodeIndex),
+}
+
+/// A wire's end: the wire's key and `'a'` or `'b'`.
+pub type WireEnd<'a> = (&'a str, char);
+
+/// The site of this name, without regard to case.
+pub fn find(netlist: &Netlist, name: &str) -> Option<Site> {
+    if let Some(key) = key(netlist.parts.keys(), netlist.parts.get_index_of(name), name) {
+        return Some(Site::Part(key));
+    }
+    if let Some(key) = key(netlist.plugs.keys(), netlist.plugs.get_index_of(name), name) {
+        return Some(Site::Plug(key));
+    }
+    if let Some(edge) = netlist.link(name) {
+        return Some(Site::Link(edge));
+    }
+    netlist.point(name).map(Site::Point)
+}
+
+fn key<'a>(mut keys: impl Iterator<Item = &'a String>, exact: Option<usize>, name: &str) -> Option<String> {
+    match exact {
+        Some(index) => keys.nth(index).cloned(),
+        None => keys.find(|key| key.eq_ignore_ascii_case(name)).cloned(),
+    }
+}
+
+/// Ends of wires that land on a terminal, in the order of the file.
+pub fn ends_at(netlist: &Netlist, terminal: NodeIndex) -> Vec<WireEnd<'_>> {
+    let mut ends = Vec::new();
+    for (name, wire) in &netlist.wires {
+        if wire.from == terminal {
+            ends.push((name.as_str(), 'a'));
+        }
+        if wire.to == terminal {
+            ends.push((name.as_str(), 'b'));
+        }
+    }
+    ends
+}
+
+/// The wire's end whose joint this link is.
+pub fn end_of(netlist: &Netlist, edge: EdgeIndex) -> Option<WireEnd<'_>> {
+    if !matches!(netlist.graph.edge_weight(edge)?.what, LinkKind::Joint(_)) {
+        return None;
+    }
+    netlist.wires.iter().find_map(|(name, wire)| {
+        let at = [0, 2].into_iter().find(|&i| wire.links[i] == edge)?;
+        Some((name.as_str(), if at == 0 { 'a' } else { 'b' }))
+    })
+}
+
+/// The joint, the terminal and the conductor point of a wire's end.
+pub fn end(netlist: &Netlist, (wire, which): WireEnd<'_>) -> Option<(EdgeIndex, NodeIndex, NodeIndex)> {
+    let wire = netlist.wires.get(wire)?;
+    Some(match which {
+        'a' => (wire.links[0], wire.from, wire.ends[0]),
+        _ => (wire.links[2], wire.to, wire.ends[1]),
+    })
+}
+
+/// The key of a link's table in [`crate::catalogue::Catalogue::joints`]; `None` for conductors.
+pub fn joint_key(what: LinkKind) -> Option<&'static str> {
+    Some(match what {
+        LinkKind::Conductor => return None,
+        LinkKind::Mated => "mated",
+        LinkKind::Seat => "seat",
+        LinkKind::Joint(joint) => match joint {
+            Joint::Crimp => "crimp",
+            Joint::Solder => "solder",
+            Joint::Ring => "ring",
+            Joint::Clamp => "clamp",
+            Joint::CrimpSleeve => "crimp-sleeve",
+            Joint::Twist => "twist",
+        },
+    })
+}
+
+/// The canonical site name of a link's open and resistive faults: a joint inside a sleeve that holds exactly
+/// two ends goes by the sleeve's name, for the two cannot be told apart.
+pub fn canonical_link(netlist: &Netlist, edge: EdgeIndex) -> String {
+    if let Some(wire_end) = end_of(netlist, edge)
+        && let Some((_, terminal, _)) = end(netlist, wire_end)
+        && let Some((name, _)) = netlist.sleeves.iter().find(|(_, sleeve)| sleeve.point == terminal)
+        && ends_at(netlist, terminal).len() == 2
+    {
+        return name.clone();
+    }
+    netlist.graph.edge_weight(edge).map_or_else(String::new, |link| link.site.clone())
+}
+
+/// The joint that a sleeve's own faults act on: that of the first wire's end in it.
+pub fn sleeve_link(netlist: &Netlist, sleeve: NodeIndex) -> Option<EdgeIndex> {
+    let first = *ends_at(netlist, sleeve).first()?;
+    end(netlist, first).map(|(joint, _, _)| joint)
+}
+
+/// Other names of a link's faults: the cavity or pin that a lone end is crimped into, the ends in a sleeve.
+pub fn link_aliases(netlist: &Netlist, edge: EdgeIndex) -> Vec<String> {
+    let canonical = canonical_link(netlist, edge);
+    let Some(wire_end) = end_of(netlist, edge) else { return Vec::new() };
+    let Some((_, terminal, _)) = end(netlist, wire_end) else { return Vec::new() };
+    let ends = ends_at(netlist, terminal);
+    let mut names: Vec<String> = Vec::new();
+    if canonical != netlist.graph[edge].site {
+        names.extend(ends.iter().map(|(wire, which)| format!("{wire}.{which}")));
+    } else if ends.len() == 1 || ends.first() == Some(&wire_end) && is_sleeve(netlist, terminal) {
+        names.push(netlist.point_name(terminal).to_string());
+    }
+    // A stud or a piece of metal has faults of its own.
+    names
+        .retain(|name| *name != canonical && !netlist.grounds.contains_key(name) && !netlist.pieces.contains_key(name));
+    names
+}
+
+/// Is this point a sleeve?
+pub fn is_sleeve(netlist: &Netlist, point: NodeIndex) -> bool {
+    netlist.sleeves.values().any(|sleeve| sleeve.point == point)
+}
+
+/// Every site name of the machine, for "nearest".
+pub fn names(netlist: &Netlist) -> Vec<String> {
+    let links = netlist.graph.edge_weights().map(|link| link.site.clone());
+    let parts =
+        netlist.parts.keys().chain(netlist.plugs.keys()).chain(netlist.sleeves.keys()).chain(netlist.pieces.keys());
+    links.chain(parts.cloned()).collect()
+}
