@@ -4,6 +4,7 @@
 //! each; resuming is feeding them again.
 
 pub mod event;
+pub mod words;
 
 pub use event::{
     Event, Expected, Input, Report, ReportLine, Screen, SuspectLine, SymptomInput, Understanding, Verdict,

@@ -1,0 +1,264 @@
+//! A text into clauses: what shows, when it shows, what cures it, since when; and what a main clause is about.
+
+use super::lexicon::{Lexicon, Meaning};
+use super::tokens::Token;
+
+/// What a clause is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Use {
+    /// What shows.
+    Main,
+    /// In which settings.
+    When,
+    /// What makes it go away.
+    Cure,
+    /// Since when.
+    Since,
+}
+
+/// A clause.
+#[derive(Clone, Debug)]
+pub struct Clause {
+    /// What it is for.
+    pub use_: Use,
+    /// Its words, the joining word left out.
+    pub tokens: Vec<Token>,
+}
+
+/// A piece of a main clause.
+#[derive(Clone, Debug)]
+pub enum Item {
+    /// Parts that what was said can mean.
+    Parts(Parts),
+    /// A showing, its tokens.
+    Showing {
+        /// name in the table
+        name: String,
+        /// first token, one past the last
+        tokens: (usize, usize),
+        /// after "not"
+        negated: bool,
+    },
+    /// "no", "not" with nothing behind it yet.
+    Not,
+}
+
+/// Parts that what was said can mean.
+#[derive(Clone, Debug, Default)]
+pub struct Parts {
+    /// Candidates.
+    pub any: Vec<String>,
+    /// First token, one past the last.
+    pub tokens: (usize, usize),
+    /// Only these showings are meant.
+    pub words: Vec<String>,
+    /// Fuses are meant.
+    pub fuse: bool,
+    /// All of them are meant.
+    pub all: bool,
+    /// "no horn": it does nothing.
+    pub none: bool,
+    /// Met word by word, for a second try.
+    pub met: Vec<(usize, usize)>,
+}
+
+/// Cuts a text into clauses.
+pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
+    let wanted = |m: &Meaning| {
+        matches!(m, Meaning::Showing(_) | Meaning::Part(_) | Meaning::Named(_) | Meaning::Kind(_) | Meaning::Doing(_))
+            || matches!(m, Meaning::Join(join) if join != "filler" && join != "not")
+    };
+    // `None`: a clause that goes on in the use of the one before, if it can
+    let mut raw: Vec<(Option<Use>, Vec<Token>)> = vec![(Some(Use::Main), Vec::new())];
+    let mut at = 0;
+    while at < tokens.len() {
+        if tokens[at].pause && raw.last().is_some_and(|(_, words)| !words.is_empty()) {
+            raw.push((None, Vec::new()));
+        }
+        let met = lexicon.at(tokens, at, &wanted);
+        let (length, join) = match &met {
+            Some(met) => (met.length, met.means.iter().find_map(|m| if let Meaning::Join(j) = m { Some(j) } else { None })),
+            None => (1, None),
+        };
+        let join = join.filter(|_| met.as_ref().is_some_and(|met| met.means.iter().all(|m| matches!(m, Meaning::Join(_)))));
+        match join.map(String::as_str) {
+            Some("when") => raw.push((Some(Use::When), Vec::new())),
+            Some("cure") => raw.push((Some(Use::Cure), Vec::new())),
+            Some("since") => raw.push((Some(Use::Since), Vec::new())),
+            Some(_) => raw.push((None, Vec::new())),
+            None => {
+                if let Some((_, words)) = raw.last_mut() {
+                    words.extend_from_slice(&tokens[at..at + length]);
+                }
+            }
+        }
+        at += length;
+    }
+    let mut out: Vec<Clause> = Vec::new();
+    for (use_, tokens) in raw {
+        let before = out.last().map_or(Use::Main, |clause| clause.use_);
+        let use_ = use_.unwrap_or_else(|| if says_something(lexicon, &tokens) { Use::Main } else { before });
+        if tokens.is_empty() && use_ != Use::Cure {
+            continue;
+        }
+        match (use_, main_start(lexicon, &tokens)) {
+            (Use::When | Use::Cure, Some(start)) => {
+                out.push(Clause { use_, tokens: tokens[..start].to_vec() });
+                out.push(Clause { use_: Use::Main, tokens: tokens[start..].to_vec() });
+            }
+            _ => out.push(Clause { use_, tokens }),
+        }
+    }
+    out
+}
+
+/// Is there a showing of something that can show it?
+fn says_something(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
+    let (items, _) = items(lexicon, tokens);
+    let visible = |name: &String| lexicon.netlist.parts.get(name).is_some_and(|part| lexicon.visible(part));
+    let shows = items.iter().any(|item| matches!(item, Item::Showing { .. }));
+    let parts: Vec<&Parts> = items.iter().filter_map(|i| if let Item::Parts(p) = i { Some(p) } else { None }).collect();
+    let none = parts.iter().any(|parts| parts.none);
+    (shows && (parts.is_empty() || parts.iter().any(|p| p.any.iter().any(visible)))) || none
+}
+
+/// Where "when I press the horn the needle jumps" turns into what shows.
+fn main_start(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Option<usize> {
+    let (items, _) = items(lexicon, tokens);
+    let shows = items.iter().rposition(|item| matches!(item, Item::Showing { .. }))?;
+    let start = items[..shows].iter().rev().find_map(|item| match item {
+        Item::Parts(parts) => Some(parts.tokens.0),
+        _ => None,
+    })?;
+    let operates = |m: &Meaning| matches!(m, Meaning::Control(_) | Meaning::Doing(_) | Meaning::Named(_) | Meaning::Kind(_));
+    let before = (0..start).any(|at| lexicon.at(&tokens[..start], at, &operates).is_some());
+    before.then_some(start)
+}
+
+/// The pieces of a main clause, and the tokens that mean nothing here.
+pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>) {
+    let wanted = |m: &Meaning| {
+        matches!(
+            m,
+            Meaning::Showing(_) | Meaning::Part(_) | Meaning::Kind(_) | Meaning::Named(_) | Meaning::NameWord(_) | Meaning::Join(_)
+        )
+    };
+    let mut out: Vec<Item> = Vec::new();
+    let mut lost = Vec::new();
+    let mut at = 0;
+    let mut not_at: Option<usize> = None;
+    while at < tokens.len() {
+        let Some(met) = lexicon.at(tokens, at, &wanted) else {
+            lost.push(at);
+            at += 1;
+            continue;
+        };
+        let end = at + met.length;
+        let showing = met.means.iter().find_map(|m| if let Meaning::Showing(name) = m { Some(name.clone()) } else { None });
+        let parts = candidates(lexicon, &met.means);
+        let is_not = met.means.contains(&Meaning::Join("not".into()));
+        // "light" is a part after nothing, and what it does after a part
+        let after_part = matches!(out.last(), Some(Item::Parts(_))) || not_at.is_some();
+        match (showing, parts) {
+            (Some(name), parts) if parts.any.is_empty() || after_part => {
+                let negated = not_at.take().is_some_and(|before| at - before <= 4);
+                if matches!(out.last(), Some(Item::Not)) {
+                    out.pop();
+                }
+                out.push(Item::Showing { name, tokens: (at, end), negated });
+            }
+            (_, mut parts) if !parts.any.is_empty() => {
+                parts.tokens = (at, end);
+                parts.met = vec![(at, end)];
+                if not_at.take().is_some_and(|before| at - before <= 3) {
+                    parts.none = true;
+                    if matches!(out.last(), Some(Item::Not)) {
+                        out.pop();
+                    }
+                }
+                join_parts(lexicon, tokens, &mut out, parts);
+            }
+            _ if is_not => {
+                not_at = Some(at);
+                out.push(Item::Not);
+            }
+            _ => {}
+        }
+        at = end;
+    }
+    (out, lost)
+}
+
+/// Parts that some of these meanings name, the most exact sort of meaning first.
+fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
+    let mut out = Parts::default();
+    let sorts: [fn(&Meaning) -> bool; 3] = [
+        |m| matches!(m, Meaning::Named(_)),
+        |m| matches!(m, Meaning::Part(_) | Meaning::Kind(_)),
+        |m| matches!(m, Meaning::NameWord(_)),
+    ];
+    for sort in sorts {
+        for meaning in means.iter().filter(|m| sort(m)) {
+            for part in lexicon.parts(meaning) {
+                if !out.any.contains(&part) {
+                    out.any.push(part);
+                }
+            }
+            if let Meaning::Part(name) = meaning
+                && let Some(words) = lexicon.table.parts.get(name)
+            {
+                out.words.clone_from(&words.words);
+                out.fuse |= words.fuse;
+                out.all |= words.all;
+            }
+        }
+        if !out.any.is_empty() && sort(&means[0]) {
+            break;
+        }
+    }
+    out
+}
+
+/// "left indicator" is one thing said with two phrases; "horn, lights" are two.
+fn join_parts(lexicon: &Lexicon<'_>, tokens: &[Token], out: &mut Vec<Item>, new: Parts) {
+    if let Some(Item::Parts(old)) = out.last_mut() {
+        let both = |a: &[String], b: &[String]| -> Vec<String> { a.iter().filter(|p| b.contains(p)).cloned().collect() };
+        let mut any = both(&old.any, &new.any);
+        if any.is_empty() && (old.fuse || new.fuse) {
+            let (fuses, others) = if old.fuse { (&old.any, &new.any) } else { (&new.any, &old.any) };
+            let near: Vec<String> = others.iter().flat_map(|part| lexicon.paths.fuses(part)).collect();
+            any = both(fuses, &near);
+        }
+        if any.is_empty() {
+            // "rear light" may be the name of one lamp and, word by word, of others: "left rear light"
+            let words = old.met.iter().chain(&new.met).flat_map(|(from, to)| *from..*to);
+            let mut sets = words.map(|at| word_parts(lexicon, &tokens[at..=at])).filter(|set| !set.is_empty());
+            let first = sets.next().unwrap_or_default();
+            any = sets.fold(first, |left, right| both(&left, &right));
+        }
+        if !any.is_empty() {
+            old.any = any;
+            old.tokens.1 = new.tokens.1;
+            old.met.extend(new.met);
+            old.fuse |= new.fuse;
+            old.none |= new.none;
+            old.all &= new.all;
+            if !new.words.is_empty() {
+                old.words = new.words;
+            }
+            return;
+        }
+    }
+    out.push(Item::Parts(new));
+}
+
+fn word_parts(lexicon: &Lexicon<'_>, word: &[Token]) -> Vec<String> {
+    let wanted = |m: &Meaning| matches!(m, Meaning::Part(_) | Meaning::Kind(_) | Meaning::NameWord(_) | Meaning::Named(_));
+    let mut out: Vec<String> = Vec::new();
+    for part in lexicon.at(word, 0, &wanted).iter().flat_map(|met| &met.means).flat_map(|m| lexicon.parts(m)) {
+        if !out.contains(&part) {
+            out.push(part);
+        }
+    }
+    out
+}

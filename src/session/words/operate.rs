@@ -1,0 +1,214 @@
+//! "when I press the horn", "with the lights on", "at idle": what is set to what.
+
+use super::lexicon::{Lexicon, Meaning, Met};
+use super::tokens::Token;
+use crate::circuit::test::Settings;
+
+/// What a clause of this sort says.
+#[derive(Clone, Debug, Default)]
+pub struct Operated {
+    /// Each setting said, with every control it can mean.
+    pub settings: Vec<Vec<(String, String)>>,
+    /// What is done to it.
+    pub disturbs: Vec<String>,
+    /// Tokens not used.
+    pub lost: Vec<usize>,
+}
+
+impl Operated {
+    /// The settings where each is clear, the first of each else.
+    pub fn first(&self) -> Settings {
+        self.settings.iter().filter_map(|choices| choices.first().cloned()).collect()
+    }
+}
+
+/// Reads such a clause.
+pub fn operated(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Operated {
+    let wanted = |meaning: &Meaning| {
+        matches!(
+            meaning,
+            Meaning::Control(_)
+                | Meaning::Doing(_)
+                | Meaning::Said(..)
+                | Meaning::Verb(_)
+                | Meaning::Disturb(_)
+                | Meaning::Named(_)
+                | Meaning::NameWord(_)
+                | Meaning::Part(_)
+                | Meaning::Kind(_)
+                | Meaning::Join(_)
+        )
+    };
+    let mut met: Vec<Met> = Vec::new();
+    let mut out = Operated::default();
+    let mut at = 0;
+    while at < tokens.len() {
+        match lexicon.at(tokens, at, &wanted) {
+            Some(found) => {
+                at += found.length;
+                met.push(found);
+            }
+            None => {
+                out.lost.push(at);
+                at += 1;
+            }
+        }
+    }
+    let mut used: Vec<usize> = Vec::new();
+    for (index, item) in met.iter().enumerate() {
+        if let Some(how) = item.means.iter().find_map(|m| if let Meaning::Disturb(how) = m { Some(how) } else { None }) {
+            if !out.disturbs.contains(how) {
+                out.disturbs.push(how.clone());
+            }
+            continue;
+        }
+        if used.contains(&index) {
+            continue;
+        }
+        let choices = thing(lexicon, &met, index, &mut used);
+        let choices: Vec<(String, String)> = choices.into_iter().filter(|c| !c.1.is_empty()).collect();
+        let known = choices.iter().any(|(control, _)| {
+            out.settings.iter().flatten().any(|(other, _)| other == control)
+        });
+        if !choices.is_empty() && !known {
+            out.settings.push(choices);
+        }
+    }
+    // "with the key off" said twice over, verbs on their own: nothing more to learn from them
+    out
+}
+
+/// The controls that the phrase at `index` names, each with its setting.
+fn thing(lexicon: &Lexicon<'_>, met: &[Met], index: usize, used: &mut Vec<usize>) -> Vec<(String, String)> {
+    let item = &met[index];
+    let verb = |means: &[Meaning]| {
+        means.iter().find_map(|m| if let Meaning::Verb(verb) = m { Some(verb.clone()) } else { None })
+    };
+    // an "off" beside it wins; else it is "on"
+    let near = index.saturating_sub(3)..(index + 4).min(met.len());
+    let off = near.clone().filter(|at| *at != index).any(|at| verb(&met[at].means).as_deref() == Some("off"))
+        || verb(&item.means).as_deref() == Some("off") && item.length > 1;
+    let verb_name = if off { "off" } else { "on" };
+    for meaning in &item.means {
+        let (name, doing) = match meaning {
+            Meaning::Control(name) => (name, false),
+            Meaning::Doing(name) => (name, true),
+            Meaning::Named(part) => {
+                if let Some(control) = lexicon.control(part) {
+                    return vec![(control.clone(), setting(lexicon, control, verb_name))];
+                }
+                continue;
+            }
+            _ => continue,
+        };
+        let Some(words) = lexicon.table.controls.get(name) else { continue };
+        // a verb such as "turn" may also be a control's word; alone before a noun it is the verb
+        if doing && verb(&item.means).is_some() && names_a_control(met, index + 1) {
+            continue;
+        }
+        let said = near.clone().find_map(|at| {
+            met[at].means.iter().find_map(|m| match m {
+                Meaning::Said(of, setting) if of == name => Some((at, setting.clone())),
+                _ => None,
+            })
+        });
+        if let Some((at, _)) = &said {
+            used.push(*at);
+        }
+        let controls = if let Some(control) = &words.control {
+            lexicon.control(control).into_iter().cloned().map(|c| (c, None)).collect()
+        } else if words.near.is_empty() {
+            lexicon.controls_of_kinds(&words.kinds).into_iter().map(|c| (c, None)).collect()
+        } else {
+            switches(lexicon, &lexicon.parts_of_kinds(&words.near))
+        };
+        let with_setting: Vec<(String, String)> = controls
+            .into_iter()
+            .map(|(control, works)| {
+                let told = said.as_ref().map(|(_, s)| s.clone()).filter(|s| has(lexicon, &control, s));
+                let setting = match (told, works) {
+                    (Some(told), _) => told,
+                    (None, Some(works)) if !off => works,
+                    _ => setting(lexicon, &control, verb_name),
+                };
+                (control, setting)
+            })
+            .collect();
+        if !with_setting.is_empty() {
+            return with_setting;
+        }
+    }
+    loads(lexicon, met, index, used, off)
+}
+
+/// A load in such a clause ("when the fan runs") stands for the switch that it hangs on.
+fn loads(lexicon: &Lexicon<'_>, met: &[Met], index: usize, used: &mut Vec<usize>, off: bool) -> Vec<(String, String)> {
+    let parts_of = |item: &Met| -> Vec<String> {
+        let mut parts: Vec<String> = Vec::new();
+        for part in item.means.iter().flat_map(|meaning| lexicon.parts(meaning)) {
+            if !parts.contains(&part) {
+                parts.push(part);
+            }
+        }
+        parts
+    };
+    let mut parts = parts_of(&met[index]);
+    let mut next = index + 1;
+    while next < met.len() && !parts.is_empty() {
+        let more = parts_of(&met[next]);
+        let both: Vec<String> = parts.iter().filter(|part| more.contains(part)).cloned().collect();
+        if both.is_empty() {
+            break;
+        }
+        parts = both;
+        used.push(next);
+        next += 1;
+    }
+    if parts.is_empty() {
+        return Vec::new();
+    }
+    if let Some(control) = parts.iter().find_map(|part| lexicon.control(part)) {
+        return vec![(control.clone(), setting(lexicon, control, if off { "off" } else { "on" }))];
+    }
+    let found = switches(lexicon, &parts);
+    found
+        .into_iter()
+        .map(|(control, works)| {
+            let chosen = works.filter(|_| !off).unwrap_or_else(|| setting(lexicon, &control, if off { "off" } else { "on" }));
+            (control, chosen)
+        })
+        .collect()
+}
+
+fn names_a_control(met: &[Met], from: usize) -> bool {
+    met.iter().skip(from).take(3).any(|item| {
+        item.means.iter().any(|m| matches!(m, Meaning::Control(_) | Meaning::Named(_) | Meaning::Part(_)))
+    })
+}
+
+/// Switches by hand in series with these parts and the setting that lets current through; the key only if there is no other.
+fn switches(lexicon: &Lexicon<'_>, parts: &[String]) -> Vec<(String, Option<String>)> {
+    let mut hand: Vec<(String, Option<String>)> = Vec::new();
+    let mut key: Vec<(String, Option<String>)> = Vec::new();
+    for (control, setting) in parts.iter().flat_map(|part| lexicon.paths.controls(part)) {
+        let Some(control) = lexicon.control(&control) else { continue };
+        let into = if lexicon.is_key(control) { &mut key } else { &mut hand };
+        if lexicon.netlist.parts.contains_key(control) && !into.iter().any(|(known, _)| known == control) {
+            into.push((control.clone(), Some(setting)));
+        }
+    }
+    if hand.is_empty() { key } else { hand }
+}
+
+fn has(lexicon: &Lexicon<'_>, control: &str, setting: &str) -> bool {
+    lexicon.controls.get(control).is_some_and(|info| info.settings.iter().any(|s| s == setting))
+}
+
+/// The setting of a control that a verb stands for.
+pub fn setting(lexicon: &Lexicon<'_>, control: &str, verb: &str) -> String {
+    let Some(info) = lexicon.controls.get(control) else { return String::new() };
+    let wanted = lexicon.table.verbs.get(verb).map_or(&[][..], |verb| &verb.settings);
+    let found = wanted.iter().find(|setting| info.settings.contains(setting));
+    let fallback = if verb == "off" { info.settings.first() } else { info.settings.get(1) };
+    found.or(fallback).cloned().unwrap_or_default()
+}

@@ -1,0 +1,1 @@
+//! Readings as people say them.

@@ -1,0 +1,1 @@
+//! Readings nobody asked for.
