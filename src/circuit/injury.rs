@@ -3,7 +3,7 @@
 mod inflict;
 mod part;
 
-pub use inflict::{injure, injure_canonical};
+pub use inflict::{injure, injure_canonical, injure_in};
 
 use super::schematic::{ElementId, Law, Node};
 

@@ -14,4 +14,5 @@ pub mod injury;
 pub mod lower;
 pub mod schematic;
 pub mod sim;
+pub mod state;
 pub mod test;

@@ -24,17 +24,37 @@ pub fn injure(
     fault: &Fault,
 ) -> Result<Injury, Problem> {
     let fault = resolve::resolve(fault, netlist, catalogue).map_err(|mut problems| problems.swap_remove(0))?;
-    injure_canonical(schematic, netlist, catalogue, &fault)
+    injure_canonical(schematic, netlist, catalogue, &fault, &[])
 }
 
-/// What a fault does whose name is canonical already; faster where thousands are made.
+/// What a fault does in a state that opens or fits something (`held`: the state's own changes): what is out of the
+/// machine, or known to be good, the fault leaves alone.
+pub fn injure_in(
+    schematic: &Schematic,
+    netlist: &Netlist,
+    catalogue: &Catalogue,
+    fault: &Fault,
+    held: &[Change],
+) -> Result<Injury, Problem> {
+    let fault = resolve::resolve(fault, netlist, catalogue).map_err(|mut problems| problems.swap_remove(0))?;
+    injure_canonical(schematic, netlist, catalogue, &fault, held)
+}
+
+/// As [`injure_in`], for a name that is canonical already; faster where thousands are made.
 pub fn injure_canonical(
     schematic: &Schematic,
     netlist: &Netlist,
     catalogue: &Catalogue,
     fault: &Fault,
+    held: &[Change],
 ) -> Result<Injury, Problem> {
-    let mut wound = Wound { schematic, netlist, catalogue, injury: Injury::default(), laws: IndexMap::new() };
+    let held = held.iter().filter_map(|change| match change {
+        Change::Law(id, law) => Some((*id, law.clone())),
+        _ => None,
+    });
+    let held: IndexMap<ElementId, Law> = held.collect();
+    let laws = held.clone();
+    let mut wound = Wound { schematic, netlist, catalogue, injury: Injury::default(), laws, held };
     // What changes a wire comes before what touches it: a touching divides the wire as it then is.
     let late = |single: &&Single| single.site.contains('~') && single.mode == "touching";
     for single in fault.singles.iter().filter(|s| !late(s)).chain(fault.singles.iter().filter(late)) {
@@ -52,6 +72,7 @@ pub(super) struct Wound<'a> {
     pub(super) catalogue: &'a Catalogue,
     pub(super) injury: Injury,
     laws: IndexMap<ElementId, Law>,
+    held: IndexMap<ElementId, Law>,
 }
 
 impl Wound<'_> {
@@ -60,7 +81,15 @@ impl Wound<'_> {
         self.laws.get(&element).unwrap_or(&self.schematic.elements[element].law)
     }
 
+    /// The state has taken it out, or put a good one in.
+    pub(super) fn is_held(&self, element: ElementId) -> bool {
+        self.held.contains_key(&element)
+    }
+
     pub(super) fn set(&mut self, element: ElementId, law: Law) {
+        if self.is_held(element) {
+            return;
+        }
         self.laws.insert(element, law.clone());
         self.injury.changes.push(Change::Law(element, law));
     }

@@ -28,6 +28,10 @@ pub(super) fn inflict(wound: &mut Wound<'_>, single: &Single) -> Result<(), Prob
         (Some(argument), None) => size(single)?.unwrap_or(argument.default),
         _ => 0.0,
     };
+    let own = wound.schematic.by_part.get(&part.name).map_or(&[][..], Vec::as_slice);
+    if !own.is_empty() && own.iter().all(|&id| wound.is_held(id)) {
+        return Ok(());
+    }
     for (target, action) in &mode.does {
         if matches!(action, Action::Bridge) {
             let (a, b) = target.split_once('/').ok_or_else(|| lost("its rule bridges no two pins"))?;
@@ -67,6 +71,9 @@ fn elements(wound: &Wound<'_>, part: &Part, kind: &Kind, target: &str) -> Vec<El
 fn act(wound: &mut Wound<'_>, id: ElementId, action: &Action, argument: f64) {
     let (a, b) = (wound.schematic.elements[id].a, wound.schematic.elements[id].b);
     let law = wound.law(id).clone();
+    if wound.is_held(id) {
+        return;
+    }
     match action {
         Action::Open => match law {
             Law::Contact { when: When::Fuse { .. }, .. } => wound.injury.blown.push(id),
