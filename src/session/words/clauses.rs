@@ -77,10 +77,13 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         }
         let met = lexicon.at(tokens, at, &wanted);
         let (length, join) = match &met {
-            Some(met) => (met.length, met.means.iter().find_map(|m| if let Meaning::Join(j) = m { Some(j) } else { None })),
+            Some(met) => {
+                (met.length, met.means.iter().find_map(|m| if let Meaning::Join(j) = m { Some(j) } else { None }))
+            }
             None => (1, None),
         };
-        let join = join.filter(|_| met.as_ref().is_some_and(|met| met.means.iter().all(|m| matches!(m, Meaning::Join(_)))));
+        let join =
+            join.filter(|_| met.as_ref().is_some_and(|met| met.means.iter().all(|m| matches!(m, Meaning::Join(_)))));
         match join.map(String::as_str) {
             Some("when") => raw.push((Some(Use::When), Vec::new())),
             Some("cure") => raw.push((Some(Use::Cure), Vec::new())),
@@ -130,7 +133,8 @@ fn main_start(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Option<usize> {
         Item::Parts(parts) => Some(parts.tokens.0),
         _ => None,
     })?;
-    let operates = |m: &Meaning| matches!(m, Meaning::Control(_) | Meaning::Doing(_) | Meaning::Named(_) | Meaning::Kind(_));
+    let operates =
+        |m: &Meaning| matches!(m, Meaning::Control(_) | Meaning::Doing(_) | Meaning::Named(_) | Meaning::Kind(_));
     let before = (0..start).any(|at| lexicon.at(&tokens[..start], at, &operates).is_some());
     before.then_some(start)
 }
@@ -140,7 +144,12 @@ pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>)
     let wanted = |m: &Meaning| {
         matches!(
             m,
-            Meaning::Showing(_) | Meaning::Part(_) | Meaning::Kind(_) | Meaning::Named(_) | Meaning::NameWord(_) | Meaning::Join(_)
+            Meaning::Showing(_)
+                | Meaning::Part(_)
+                | Meaning::Kind(_)
+                | Meaning::Named(_)
+                | Meaning::NameWord(_)
+                | Meaning::Join(_)
         )
     };
     let mut out: Vec<Item> = Vec::new();
@@ -154,7 +163,8 @@ pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>)
             continue;
         };
         let end = at + met.length;
-        let showing = met.means.iter().find_map(|m| if let Meaning::Showing(name) = m { Some(name.clone()) } else { None });
+        let showing =
+            met.means.iter().find_map(|m| if let Meaning::Showing(name) = m { Some(name.clone()) } else { None });
         let parts = candidates(lexicon, &met.means);
         let is_not = met.means.contains(&Meaning::Join("not".into()));
         // "light" is a part after nothing, and what it does after a part
@@ -222,7 +232,8 @@ fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
 /// "left indicator" is one thing said with two phrases; "horn, lights" are two.
 fn join_parts(lexicon: &Lexicon<'_>, tokens: &[Token], out: &mut Vec<Item>, new: Parts) {
     if let Some(Item::Parts(old)) = out.last_mut() {
-        let both = |a: &[String], b: &[String]| -> Vec<String> { a.iter().filter(|p| b.contains(p)).cloned().collect() };
+        let both =
+            |a: &[String], b: &[String]| -> Vec<String> { a.iter().filter(|p| b.contains(p)).cloned().collect() };
         let mut any = both(&old.any, &new.any);
         if any.is_empty() && (old.fuse || new.fuse) {
             let (fuses, others) = if old.fuse { (&old.any, &new.any) } else { (&new.any, &old.any) };
@@ -253,7 +264,8 @@ fn join_parts(lexicon: &Lexicon<'_>, tokens: &[Token], out: &mut Vec<Item>, new:
 }
 
 fn word_parts(lexicon: &Lexicon<'_>, word: &[Token]) -> Vec<String> {
-    let wanted = |m: &Meaning| matches!(m, Meaning::Part(_) | Meaning::Kind(_) | Meaning::NameWord(_) | Meaning::Named(_));
+    let wanted =
+        |m: &Meaning| matches!(m, Meaning::Part(_) | Meaning::Kind(_) | Meaning::NameWord(_) | Meaning::Named(_));
     let mut out: Vec<String> = Vec::new();
     for part in lexicon.at(word, 0, &wanted).iter().flat_map(|met| &met.means).flat_map(|m| lexicon.parts(m)) {
         if !out.contains(&part) {

@@ -56,7 +56,8 @@ pub fn operated(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Operated {
     }
     let mut used: Vec<usize> = Vec::new();
     for (index, item) in met.iter().enumerate() {
-        if let Some(how) = item.means.iter().find_map(|m| if let Meaning::Disturb(how) = m { Some(how) } else { None }) {
+        if let Some(how) = item.means.iter().find_map(|m| if let Meaning::Disturb(how) = m { Some(how) } else { None })
+        {
             if !out.disturbs.contains(how) {
                 out.disturbs.push(how.clone());
             }
@@ -67,9 +68,7 @@ pub fn operated(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Operated {
         }
         let choices = thing(lexicon, &met, index, &mut used);
         let choices: Vec<(String, String)> = choices.into_iter().filter(|c| !c.1.is_empty()).collect();
-        let known = choices.iter().any(|(control, _)| {
-            out.settings.iter().flatten().any(|(other, _)| other == control)
-        });
+        let known = choices.iter().any(|(control, _)| out.settings.iter().flatten().any(|(other, _)| other == control));
         if !choices.is_empty() && !known {
             out.settings.push(choices);
         }
@@ -174,16 +173,18 @@ fn loads(lexicon: &Lexicon<'_>, met: &[Met], index: usize, used: &mut Vec<usize>
     found
         .into_iter()
         .map(|(control, works)| {
-            let chosen = works.filter(|_| !off).unwrap_or_else(|| setting(lexicon, &control, if off { "off" } else { "on" }));
+            let chosen =
+                works.filter(|_| !off).unwrap_or_else(|| setting(lexicon, &control, if off { "off" } else { "on" }));
             (control, chosen)
         })
         .collect()
 }
 
 fn names_a_control(met: &[Met], from: usize) -> bool {
-    met.iter().skip(from).take(3).any(|item| {
-        item.means.iter().any(|m| matches!(m, Meaning::Control(_) | Meaning::Named(_) | Meaning::Part(_)))
-    })
+    met.iter()
+        .skip(from)
+        .take(3)
+        .any(|item| item.means.iter().any(|m| matches!(m, Meaning::Control(_) | Meaning::Named(_) | Meaning::Part(_))))
 }
 
 /// Switches by hand in series with these parts and the setting that lets current through; the key only if there is no other.

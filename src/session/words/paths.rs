@@ -81,9 +81,11 @@ impl<'m> Paths<'m> {
         let mut seen: BTreeSet<NodeIndex> = starts.iter().copied().collect();
         let mut open: Vec<NodeIndex> = starts.to_vec();
         while let Some(node) = open.pop() {
-            let copper = self.netlist.graph.edges(node).map(|edge| {
-                if edge.source() == node { edge.target() } else { edge.source() }
-            });
+            let copper = self
+                .netlist
+                .graph
+                .edges(node)
+                .map(|edge| if edge.source() == node { edge.target() } else { edge.source() });
             let through = self.passes.iter().filter(|pass| allowed(pass)).filter_map(|pass| {
                 let (from, to) = if backwards { (pass.to, pass.from) } else { (pass.from, pass.to) };
                 match node {

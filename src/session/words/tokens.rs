@@ -66,9 +66,9 @@ pub fn stem(word: &str) -> String {
         base = cut;
     } else if let Some(cut) = base.strip_suffix("ed").filter(|s| long(s)) {
         base = cut;
-    } else if let Some(cut) = base.strip_suffix("es").filter(|s| {
-        ["ch", "sh", "x", "ss", "z"].iter().any(|end| s.ends_with(end))
-    }) {
+    } else if let Some(cut) =
+        base.strip_suffix("es").filter(|s| ["ch", "sh", "x", "ss", "z"].iter().any(|end| s.ends_with(end)))
+    {
         base = cut;
     } else if let Some(cut) = base.strip_suffix('s').filter(|s| !s.ends_with(['s', 'u', 'i'])) {
         base = cut;

@@ -122,7 +122,8 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
             shown = true;
             let before = groups.iter().rposition(|(group, _)| *group < at);
             let after = groups.iter().position(|(group, _)| *group > at);
-            let group = before.or(if last.is_some() && pending.is_empty() && words.part.is_some() { None } else { after });
+            let group =
+                before.or(if last.is_some() && pending.is_empty() && words.part.is_some() { None } else { after });
             let mut about: Vec<(Parts, String)> = std::mem::take(&mut pending);
             if let Some(group) = group {
                 // "horn lights dead": everything before it that has no showing of its own
@@ -218,7 +219,9 @@ fn attach(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], sayings: &mut [
         for at in targets {
             let saying = &mut sayings[at];
             match clause.use_ {
-                Use::Cure if !operated.settings.is_empty() => saying.cure = Some(CureSaid::Set(operated.settings.clone())),
+                Use::Cure if !operated.settings.is_empty() => {
+                    saying.cure = Some(CureSaid::Set(operated.settings.clone()))
+                }
                 Use::Cure => {
                     let disturb = operated.disturbs.first().cloned().map(CureSaid::Disturb);
                     saying.cure = Some(disturb.unwrap_or_else(|| CureSaid::Words(words.clone())));
@@ -281,12 +284,8 @@ fn ways(settings: &[Vec<(String, String)>]) -> Vec<Settings> {
 /// One saying into symptoms or a question.
 fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
     let Some(showing) = lexicon.table.showings.get(&saying.showing) else { return };
-    let able: Vec<&String> = saying
-        .parts
-        .any
-        .iter()
-        .filter(|part| !means(lexicon, part, showing, &saying.parts.words).is_empty())
-        .collect();
+    let able: Vec<&String> =
+        saying.parts.any.iter().filter(|part| !means(lexicon, part, showing, &saying.parts.words).is_empty()).collect();
     let fitted: Vec<&String> =
         able.iter().copied().filter(|part| lexicon.netlist.parts.get(*part).is_some_and(|p| p.fitted)).collect();
     let mut parts = if fitted.is_empty() { able } else { fitted };
@@ -374,10 +373,11 @@ fn symptoms(
         comes_and_goes: showing.comes_and_goes || disturbed,
         works: saying.showing == "works",
     };
-    let with = showing.with.as_ref().and_then(|name| lexicon.table.showings.get(name)).map(|other| Symptom {
-        showings: means(lexicon, part, other, &saying.parts.words),
-        ..base.clone()
-    });
+    let with = showing
+        .with
+        .as_ref()
+        .and_then(|name| lexicon.table.showings.get(name))
+        .map(|other| Symptom { showings: means(lexicon, part, other, &saying.parts.words), ..base.clone() });
     let with = with.filter(|symptom| !symptom.showings.is_empty());
     std::iter::once(base).chain(with).collect()
 }
