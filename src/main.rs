@@ -1,3 +1,9 @@
-//! The `ohmward` program.
+//! The `ohmward` program: a thin edge around the library.
 
-fn main() {}
+mod cli;
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    cli::main()
+}

@@ -4,6 +4,9 @@
 //! each; resuming is feeding them again.
 
 pub mod event;
+pub mod journal;
+pub mod json;
+pub mod twin;
 pub mod words;
 
 pub use event::{

@@ -1,0 +1,277 @@
+//! `ohmward chase`: from a symptom to the fault.
+
+mod answer;
+mod choice;
+pub mod driver;
+mod jsonl;
+pub mod talk;
+
+use super::Context;
+use super::error::Failure;
+use super::exit::Exit;
+use super::journal::{Trails, Writer};
+use super::load::{self, Loaded};
+use super::prompt::terminal::Terminal;
+use super::prompt::{Got, LineSource, Plain};
+use super::{clock, machines, new, store, trail};
+use driver::Driver;
+use ohmward::notes;
+use ohmward::session::journal::{Header, Journal, fingerprint};
+use ohmward::session::{Chase, Input, VerdictReason};
+use serde_json::json;
+use std::io::{self, BufReader, IsTerminal};
+use std::path::{Path, PathBuf};
+
+/// Find the fault behind a symptom, reading by reading
+///
+/// Say what is wrong in your own words. One screen a question: what to set, where red and black go, what each
+/// leading suspect would read. Every answer is on disk before the next question; a chase that was killed goes
+/// on where it was. At the end a section is added to build-notes.md. Words at the prompt: type help.
+///
+/// Example: ohmward chase "the rev needle jumps when I press the horn"
+#[derive(clap::Args)]
+pub struct Args {
+    /// The symptom in your own words
+    #[arg(value_name = "SYMPTOM")]
+    symptom: Vec<String>,
+    /// Events and answers as JSON lines, for scripts
+    #[arg(long)]
+    jsonl: bool,
+    /// Begin anew, even if a chase is unfinished (it is closed as stopped)
+    #[arg(long)]
+    new: bool,
+}
+
+/// Runs the command.
+pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
+    context.json |= args.jsonl;
+    let trails = Trails::beside(&context.wiring);
+    let mut lines = if args.jsonl { None } else { Some(source(context, &trails)?) };
+    if !context.wiring.exists() && !begin_here(context, lines.as_deref_mut())? {
+        return Ok(Exit::Unusable);
+    }
+    let loaded = load::load(&context.wiring)?;
+    load::warn(&loaded, context);
+
+    let open = trails.unfinished()?;
+    let (journal, number) = match open {
+        Some((number, journal)) if !args.new => (Some(journal), number),
+        Some((number, journal)) => {
+            match trails.resume(number, journal.whole) {
+                Ok(mut writer) => writer.end(&clock::stamp(), "stopped")?,
+                Err(failure) => return looking_on(failure, &trails, context),
+            }
+            (None, 0)
+        }
+        None => (None, 0),
+    };
+    let complaint = match &journal {
+        Some(journal) => journal.header.complaint.clone(),
+        None => match complaint(args, lines.as_deref_mut(), context)? {
+            Some(complaint) => complaint,
+            None => return Ok(Exit::NotMet),
+        },
+    };
+    let begun = match &journal {
+        Some(journal) => trails.resume(number, journal.whole).map(|writer| (writer, journal.header.clone())),
+        None => start(&trails, &loaded, &complaint),
+    };
+    let (writer, header) = match begun {
+        Ok(begun) => begun,
+        Err(failure) => return looking_on(failure, &trails, context),
+    };
+    let changed = header.wiring != fingerprint(&loaded.source.text);
+    let title = loaded.netlist.title.clone();
+    let machine = loaded.machine();
+    let mut driver = Driver::new(Chase::new(machine), Some(writer));
+    let first;
+    if let Some(journal) = &journal {
+        if changed {
+            context.out.say("(the wiring file has changed since this chase began; its readings are weighed anew)");
+        }
+        if let Some(line) = journal.damaged {
+            context.out.say(format!("(line {line} of the trail was cut short and is left out: answer that question again)"));
+        }
+        for lost in driver.replay(&journal.entries) {
+            context.out.say(format!("({lost})"));
+        }
+        resumed(journal, &header, args.jsonl, context)?;
+        first = driver.waiting().cloned().into_iter().collect();
+    } else if complaint.is_empty() {
+        first = Vec::new();
+    } else {
+        first = driver.feed(Input::Saw(complaint))?;
+    }
+
+    let ended = match lines {
+        None => {
+            jsonl::run(&mut driver, &first, BufReader::new(io::stdin()), &mut context.out)?;
+            talk::Ended::Verdict
+        }
+        Some(mut lines) => talk::run(&mut driver, &first, lines.as_mut(), None, &mut context.out)?,
+    };
+    if ended == talk::Ended::BrokenOff {
+        context.out.say("The chase stays open. Go on with it: ohmward chase");
+        return Ok(Exit::NotMet);
+    }
+    let notes = finish(&mut driver, &context.wiring, &title, &header)?;
+    if !args.jsonl {
+        if let Some(notes) = notes {
+            context.out.line(format!("\nWritten: {}", notes.display()))?;
+        }
+    }
+    Ok(exit_of(driver.verdict().map(|verdict| verdict.reason)))
+}
+
+/// The exit code of a chase: only a fault that was isolated is what was asked for.
+pub fn exit_of(reason: Option<VerdictReason>) -> Exit {
+    match reason {
+        Some(VerdictReason::Repair | VerdictReason::Group) => Exit::Done,
+        _ => Exit::NotMet,
+    }
+}
+
+/// Lines from a terminal if both ends are one, else plain lines.
+fn source(context: &Context, trails: &Trails) -> Result<Box<dyn LineSource>, Failure> {
+    if io::stdin().is_terminal() && io::stdout().is_terminal() {
+        let history = trails.history();
+        let kept = history.parent().is_some_and(Path::is_dir).then_some(history);
+        Ok(Box::new(Terminal::new(context.out.paint.is_on(), kept)?))
+    } else {
+        Ok(Box::new(Plain::new(BufReader::new(io::stdin()), true)))
+    }
+}
+
+/// Without a wiring file: how to begin, and a machine to begin with. True once there is a file.
+fn begin_here(context: &mut Context, lines: Option<&mut (dyn LineSource + 'static)>) -> Result<bool, Failure> {
+    let name = context.wiring.display().to_string();
+    let Some(lines) = lines.filter(|_| context.wiring == Path::new("wiring.yaml")) else {
+        return Err(Failure::hinted(
+            format!("there is no {name} here"),
+            "begin with a built-in machine: ohmward new orchard-cart; or name your file: --wiring FILE",
+        ));
+    };
+    let first = machines::FIRST;
+    context.out.line(format!(
+        "There is no {name} here yet. It lists what you see on the bench, one row a thing:\n\
+         parts, wires, plugs, ground points. Two ways to begin:\n  \
+         1  copy the built-in {first} into this folder: a whole machine to try and to change\n  \
+         2  write a small file that explains itself, and fill it in yourself\n  \
+         q  neither"
+    ))?;
+    let choices = ["1", "2"].map(String::from).to_vec();
+    loop {
+        lines.offer(choices.clone());
+        let line = match lines.line("1, 2 or q> ")? {
+            Got::Line(line) => line.trim().to_lowercase(),
+            Got::End | Got::Interrupted => "q".into(),
+        };
+        let machine = match line.as_str() {
+            "1" | "y" | "yes" => first,
+            "2" | "empty" => "empty",
+            "q" | "n" | "no" | "quit" | "stop" | "" => {
+                context.out.say(format!("Nothing was written. Later: ohmward new {first}, or ohmward new empty"));
+                return Ok(false);
+            }
+            name if machines::names().contains(&name) => first,
+            _ => {
+                context.out.line("1, 2 or q")?;
+                continue;
+            }
+        };
+        let path = new::put(machine, Path::new("."))?;
+        context.out.line(format!("{} is written.\n", path.display()))?;
+        return Ok(true);
+    }
+}
+
+/// The complaint: from the command line, else asked for; a script tells it in its first line.
+fn complaint(
+    args: &Args,
+    lines: Option<&mut (dyn LineSource + 'static)>,
+    context: &mut Context,
+) -> Result<Option<String>, Failure> {
+    let words = args.symptom.join(" ").trim().to_string();
+    if !words.is_empty() {
+        return Ok(Some(words));
+    }
+    let Some(lines) = lines else { return Ok(Some(String::new())) };
+    context.out.line("What is wrong, in your own words? What makes it come, what makes it go?")?;
+    loop {
+        match lines.line("> ")? {
+            Got::Line(line) if line.trim().is_empty() => continue,
+            Got::Line(line) => return Ok(Some(line.trim().to_string())),
+            Got::End | Got::Interrupted => return Ok(None),
+        }
+    }
+}
+
+fn start(trails: &Trails, loaded: &Loaded, complaint: &str) -> Result<(Writer, Header), Failure> {
+    let mut header = Header {
+        number: 0,
+        machine: loaded.netlist.title.clone(),
+        wiring: fingerprint(&loaded.source.text),
+        started: clock::stamp(),
+        complaint: complaint.to_string(),
+    };
+    let writer = trails.begin(&mut header)?;
+    Ok((writer, header))
+}
+
+/// Another program writes: say so, and show the chase as far as it is.
+fn looking_on(failure: Failure, trails: &Trails, context: &mut Context) -> Result<Exit, Failure> {
+    let locked = matches!(&failure, Failure::Plain { text, .. } if text.contains("only reads"));
+    if !locked {
+        return Err(failure);
+    }
+    if let Failure::Plain { text, hint } = &failure {
+        context.out.say(format!("ohmward: {text}"));
+        if let Some(hint) = hint {
+            context.out.say(format!("  {hint}"));
+        }
+    }
+    trail::show(trails, None, context)?;
+    Ok(Exit::NotMet)
+}
+
+fn resumed(journal: &Journal, header: &Header, jsonl: bool, context: &mut Context) -> Result<(), Failure> {
+    if jsonl {
+        return context.out.json_line(&json!({
+            "event": "resumed",
+            "id": 0,
+            "trail": header.number,
+            "complaint": header.complaint,
+            "started": header.started,
+            "answers": journal.entries.len(),
+        }));
+    }
+    let what = if header.complaint.is_empty() { "a chase".into() } else { format!("\"{}\"", header.complaint) };
+    let answers = match journal.entries.len() {
+        1 => "1 answer".to_string(),
+        n => format!("{n} answers"),
+    };
+    context.out.line(format!("Going on with {what}, {answers} so far (begin anew: ohmward chase --new)."))
+}
+
+/// Writes the section into build-notes.md and closes the journal; gives the notes' path if something was added.
+fn finish(driver: &mut Driver, wiring: &Path, machine: &str, header: &Header) -> Result<Option<PathBuf>, Failure> {
+    let folder = wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let path = folder.join("build-notes.md");
+    let added = write_notes(driver, &path, machine, &format!("{:03}, {}", header.number, header.started))?;
+    driver.close()?;
+    Ok(added.then_some(path))
+}
+
+/// Adds the section of a chase to the notes; false if it stands there already.
+pub fn write_notes(driver: &Driver, path: &Path, machine: &str, trail: &str) -> Result<bool, Failure> {
+    let old = match std::fs::read(path) {
+        Ok(bytes) => bytes,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
+        Err(error) => return Err(Failure::plain(format!("cannot read {}: {error}", path.display()))),
+    };
+    let section = notes::section(&driver.record, machine, &clock::today(), trail);
+    match notes::append(&old, trail, machine, &section) {
+        Some(new) => store::replace(path, &new).map(|()| true),
+        None => Ok(false),
+    }
+}

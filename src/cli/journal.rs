@@ -1,0 +1,209 @@
+//! Trails on disk: one journal a chase, in the folder `trails` beside the wiring file.
+//!
+//! Every accepted line is written and synced before anything else is shown. A lock keeps a second
+//! program from writing; it may read.
+
+use super::error::Failure;
+use ohmward::session::journal::{self, Entry, Header, Journal};
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::io::{Read, Seek, SeekFrom, Write};
+use std::path::{Path, PathBuf};
+
+/// The folder of trails beside a wiring file.
+pub struct Trails {
+    folder: PathBuf,
+}
+
+/// A journal open for writing.
+pub struct Writer {
+    file: File,
+    /// Held as long as this program writes; let go by the system even if it is killed.
+    _lock: File,
+}
+
+impl Trails {
+    /// The trails beside this wiring file.
+    pub fn beside(wiring: &Path) -> Trails {
+        let folder = wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        Trails { folder: folder.join("trails") }
+    }
+
+    /// The history of lines typed at the prompt.
+    pub fn history(&self) -> PathBuf {
+        self.folder.join("history.txt")
+    }
+
+    fn path(&self, number: u32) -> PathBuf {
+        self.folder.join(format!("{number:03}.jsonl"))
+    }
+
+    /// Numbers of all trails, rising.
+    pub fn numbers(&self) -> Result<Vec<u32>, Failure> {
+        let entries = match fs::read_dir(&self.folder) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) => return Err(self.failed("read", &self.folder, &error)),
+        };
+        let mut numbers = Vec::new();
+        for entry in entries {
+            let name = entry?.file_name();
+            let number = name.to_str().and_then(|n| n.strip_suffix(".jsonl")).and_then(|n| n.parse::<u32>().ok());
+            numbers.extend(number);
+        }
+        numbers.sort_unstable();
+        Ok(numbers)
+    }
+
+    /// Reads a trail.
+    pub fn read(&self, number: u32) -> Result<Journal, Failure> {
+        let path = self.path(number);
+        let bytes = fs::read(&path).map_err(|error| self.failed("read", &path, &error))?;
+        journal::read(&bytes).map_err(|why| {
+            Failure::hinted(
+                format!("{}, {why}", path.display()),
+                "move the file away, or begin afresh with: ohmward chase --new",
+            )
+        })
+    }
+
+    /// The unfinished chase, if the newest trail is one.
+    pub fn unfinished(&self) -> Result<Option<(u32, Journal)>, Failure> {
+        let Some(&number) = self.numbers()?.last() else { return Ok(None) };
+        // A file killed before its first line was whole holds nothing to resume.
+        let whole = fs::read(self.path(number)).is_ok_and(|bytes| bytes.contains(&b'\n'));
+        if !whole {
+            return Ok(None);
+        }
+        let journal = self.read(number)?;
+        Ok(journal.end.is_none().then_some((number, journal)))
+    }
+
+    /// Takes the lock.
+    fn lock(&self) -> Result<File, Failure> {
+        fs::create_dir_all(&self.folder).map_err(|error| self.failed("make", &self.folder, &error))?;
+        let path = self.folder.join("lock");
+        let lock = OpenOptions::new()
+            .create(true)
+            .truncate(false)
+            .write(true)
+            .open(&path)
+            .map_err(|error| self.failed("open", &path, &error))?;
+        match lock.try_lock() {
+            Ok(()) => Ok(lock),
+            Err(TryLockError::WouldBlock) => Err(Failure::hinted(
+                "another ohmward is in a chase on this machine; this one only reads",
+                "end the other one, or look on with: ohmward trail show",
+            )),
+            // A file system without locks: better to work than to refuse.
+            Err(TryLockError::Error(_)) => Ok(lock),
+        }
+    }
+
+    /// Begins a new trail: the number is filled in, the first line written and synced.
+    pub fn begin(&self, header: &mut Header) -> Result<Writer, Failure> {
+        let lock = self.lock()?;
+        header.number = self.numbers()?.last().map_or(1, |last| last.saturating_add(1));
+        let path = self.path(header.number);
+        let file = OpenOptions::new()
+            .create_new(true)
+            .append(true)
+            .open(&path)
+            .map_err(|error| self.failed("make", &path, &error))?;
+        let mut writer = Writer { file, _lock: lock };
+        writer.line(&header.line())?;
+        sync_folder(&self.folder);
+        Ok(writer)
+    }
+
+    /// Goes on with a trail; a damaged last line is cut off.
+    pub fn resume(&self, number: u32, whole: usize) -> Result<Writer, Failure> {
+        let lock = self.lock()?;
+        let path = self.path(number);
+        let mut file = OpenOptions::new()
+            .read(true)
+            .write(true)
+            .open(&path)
+            .map_err(|error| self.failed("open", &path, &error))?;
+        let length = u64::try_from(whole).unwrap_or(u64::MAX);
+        if file.metadata()?.len() > length {
+            // What a crash left of a line is kept beside, so that nothing a person typed is lost.
+            let mut rest = Vec::new();
+            file.seek(SeekFrom::Start(length))?;
+            file.read_to_end(&mut rest)?;
+            let _ = fs::write(path.with_extension("damaged"), &rest);
+            file.set_len(length)?;
+        }
+        file.seek(SeekFrom::End(0))?;
+        Ok(Writer { file, _lock: lock })
+    }
+
+    fn failed(&self, what: &str, path: &Path, error: &std::io::Error) -> Failure {
+        Failure::plain(format!("cannot {what} {}: {error}", path.display()))
+    }
+}
+
+impl Writer {
+    /// An accepted input: on disk when this returns.
+    pub fn entry(&mut self, entry: &Entry) -> Result<(), Failure> {
+        self.line(&entry.line())
+    }
+
+    /// The chase has ended.
+    pub fn end(&mut self, at: &str, reason: &str) -> Result<(), Failure> {
+        self.line(&journal::end_line(at, reason))
+    }
+
+    fn line(&mut self, line: &str) -> Result<(), Failure> {
+        let written = self.file.write_all(format!("{line}\n").as_bytes()).and_then(|()| self.file.sync_data());
+        written.map_err(|error| Failure::plain(format!("cannot write the trail: {error}")))
+    }
+}
+
+/// Makes a new or renamed file's name durable, where the system can.
+pub fn sync_folder(folder: &Path) {
+    if let Ok(folder) = File::open(folder) {
+        let _ = folder.sync_all();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ohmward::session::Input;
+
+    fn note(text: &str) -> Entry {
+        Entry { at: "t".into(), input: Input::Note(text.into()), asked: None }
+    }
+
+    #[test]
+    fn a_killed_chase_is_found_again_with_all_but_its_cut_line() {
+        let folder = tempfile::tempdir().unwrap();
+        let trails = Trails::beside(&folder.path().join("wiring.yaml"));
+        assert!(trails.unfinished().unwrap().is_none());
+        let mut writer = trails.begin(&mut Header::default()).unwrap();
+        writer.entry(&note("one")).unwrap();
+        writer.file.write_all(b"{\"at\":\"t\",\"inp").unwrap();
+        drop(writer);
+        let (number, journal) = trails.unfinished().unwrap().unwrap();
+        assert_eq!((number, journal.entries.len(), journal.damaged), (1, 1, Some(3)));
+        let mut writer = trails.resume(number, journal.whole).unwrap();
+        writer.entry(&note("two")).unwrap();
+        assert_eq!(trails.read(1).unwrap().entries, [note("one"), note("two")]);
+        writer.end("t", "repair").unwrap();
+        assert!(trails.unfinished().unwrap().is_none());
+        drop(writer);
+        let mut header = Header::default();
+        trails.begin(&mut header).unwrap();
+        assert_eq!(header.number, 2);
+    }
+
+    #[test]
+    fn a_second_writer_is_refused_in_words() {
+        let folder = tempfile::tempdir().unwrap();
+        let trails = Trails::beside(&folder.path().join("wiring.yaml"));
+        let _first = trails.begin(&mut Header::default()).unwrap();
+        let Err(Failure::Plain { text, hint }) = trails.begin(&mut Header::default()) else { panic!("both write") };
+        assert!(text.contains("only reads") && hint.is_some());
+        assert!(trails.read(1).is_ok());
+    }
+}

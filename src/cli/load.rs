@@ -1,0 +1,131 @@
+//! Inputs from disk: the wiring file, and a `rules` folder beside it.
+
+use super::Context;
+use super::error::Failure;
+use ohmward::catalogue::Catalogue;
+use ohmward::catalogue::load::is_ours;
+use ohmward::diagnosis::machine::Machine;
+use ohmward::netlist::Netlist;
+use ohmward::text::problem::Problem;
+use ohmward::text::span::{Source, Span};
+use ohmward::wiring;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// A larger file is no wiring file; reading it would only cost memory.
+const LARGEST: u64 = 8 * 1024 * 1024;
+
+/// What a wiring file came to.
+pub struct Loaded {
+    /// The text.
+    pub source: Source,
+    /// Rules in force.
+    pub catalogue: Catalogue,
+    /// The wiring.
+    pub netlist: Netlist,
+    /// What hinders nothing and should be known.
+    pub warnings: Vec<Problem>,
+}
+
+impl Loaded {
+    /// The machine ready to be asked about.
+    pub fn machine(self) -> Machine {
+        Machine::new(self.netlist, self.catalogue)
+    }
+}
+
+/// Reads the wiring file of the command line; warnings go to standard error.
+pub fn machine(context: &mut Context) -> Result<Machine, Failure> {
+    let loaded = load(&context.wiring)?;
+    warn(&loaded, context);
+    Ok(loaded.machine())
+}
+
+/// Shows warnings on standard error.
+pub fn warn(loaded: &Loaded, context: &mut Context) {
+    for warning in &loaded.warnings {
+        context.out.say(format!("(warning) {}", warning.render(&loaded.source)));
+    }
+}
+
+/// Reads a wiring file and the rules beside it.
+pub fn load(path: &Path) -> Result<Loaded, Failure> {
+    let source = text(path)?;
+    let catalogue = rules(path)?;
+    read(source, catalogue)
+}
+
+/// Reads a wiring text under these rules.
+pub fn read(source: Source, catalogue: Catalogue) -> Result<Loaded, Failure> {
+    match wiring::read(&source, &catalogue) {
+        Ok(reading) => Ok(Loaded { netlist: reading.netlist, warnings: reading.warnings, source, catalogue }),
+        Err(problems) => Err(Failure::of(&source, problems)),
+    }
+}
+
+/// A text file, whole.
+pub fn text(path: &Path) -> Result<Source, Failure> {
+    let name = path.display().to_string();
+    let meta = fs::metadata(path).map_err(|error| match error.kind() {
+        std::io::ErrorKind::NotFound => Failure::hinted(
+            format!("there is no {name} here"),
+            "begin with a built-in machine: ohmward new orchard-cart; or name your file: --wiring FILE",
+        ),
+        _ => Failure::plain(format!("cannot read {name}: {error}")),
+    })?;
+    if meta.is_dir() {
+        return Err(Failure::hinted(format!("{name} is a folder"), "name the file in it: --wiring FILE"));
+    }
+    if meta.len() > LARGEST {
+        return Err(Failure::plain(format!("{name} is {} MB large: this is no wiring file", meta.len() >> 20)));
+    }
+    let bytes = fs::read(path).map_err(|error| Failure::plain(format!("cannot read {name}: {error}")))?;
+    match String::from_utf8(bytes) {
+        Ok(text) => Ok(Source::new(name, text)),
+        Err(error) => {
+            let good = error.utf8_error().valid_up_to();
+            let source = Source::new(name, String::from_utf8_lossy(error.as_bytes()).into_owned());
+            let span = Span { start: good, end: good + 1 };
+            let problem =
+                Problem::at(span, "a character that is not UTF-8").help("save the file as UTF-8 in your editor");
+            Err(Failure::of(&source, vec![problem]))
+        }
+    }
+}
+
+/// The rules in force for a wiring file: built in, with the `rules` folder beside it laid over.
+pub fn rules(wiring: &Path) -> Result<Catalogue, Failure> {
+    let folder = wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new(".")).join("rules");
+    if !folder.is_dir() {
+        return Ok(Catalogue::builtin());
+    }
+    let mut files = Vec::new();
+    gather(&folder, &folder, 0, &mut files)?;
+    files.sort_by(|a, b| a.0.cmp(&b.0));
+    let mut sources = Vec::new();
+    for (name, path) in files.into_iter().filter(|(name, _)| is_ours(name)) {
+        sources.push(Source::new(name, text(&path)?.text));
+    }
+    Catalogue::with(&sources).map_err(|troubles| {
+        let named = |source: Source| Source::new(folder.join(&source.name).display().to_string(), source.text);
+        Failure::Problems(troubles.into_iter().map(|(source, problem)| (named(source), problem)).collect())
+    })
+}
+
+/// Files under a folder with their paths inside it; rules are never nested deeper than this.
+fn gather(root: &Path, folder: &Path, depth: usize, files: &mut Vec<(String, PathBuf)>) -> Result<(), Failure> {
+    if depth > 3 {
+        return Ok(());
+    }
+    let entries =
+        fs::read_dir(folder).map_err(|error| Failure::plain(format!("cannot read {}: {error}", folder.display())))?;
+    for entry in entries {
+        let path = entry?.path();
+        if path.is_dir() {
+            gather(root, &path, depth + 1, files)?;
+        } else if let Ok(inside) = path.strip_prefix(root) {
+            files.push((inside.to_string_lossy().replace('\\', "/"), path.clone()));
+        }
+    }
+    Ok(())
+}

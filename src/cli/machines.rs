@@ -1,0 +1,29 @@
+//! Built-in starting machines, compiled in from `rules/machines`.
+
+use super::error::Failure;
+use include_dir::{Dir, include_dir};
+use ohmward::text::words::nearest;
+
+static MACHINES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules/machines");
+
+/// The machine offered first.
+pub const FIRST: &str = "orchard-cart";
+
+/// Names of all built-in machines.
+pub fn names() -> Vec<&'static str> {
+    let mut names: Vec<&str> = MACHINES.dirs().filter_map(|dir| dir.path().to_str()).collect();
+    names.sort_unstable();
+    names
+}
+
+/// The wiring file of a built-in machine.
+pub fn wiring(name: &str) -> Result<&'static str, Failure> {
+    let file = MACHINES.get_file(format!("{}/wiring.yaml", name.to_lowercase()));
+    file.and_then(|file| file.contents_utf8()).ok_or_else(|| {
+        let hint = match nearest(name, names()) {
+            Some(near) => format!("nearest: {near}"),
+            None => format!("there are: {}", names().join(", ")),
+        };
+        Failure::hinted(format!("no built-in machine is called \"{name}\""), hint)
+    })
+}

@@ -1,0 +1,66 @@
+//! Standard output and standard error: results on the one, all else on the other.
+
+use super::error::Failure;
+use super::paint::{Choice, Paint};
+use std::io::{self, Write};
+
+/// Where results go. Every write can fail; a broken pipe is success and ends the command (see [`Failure`]).
+pub struct Out {
+    stdout: io::Stdout,
+    stderr: io::Stderr,
+    /// Colours for standard output.
+    pub paint: Paint,
+    /// Colours for standard error.
+    pub paint_err: Paint,
+}
+
+impl Out {
+    /// Both streams, colour decided for each.
+    pub fn new(choice: Choice) -> Out {
+        let (stdout, stderr) = (io::stdout(), io::stderr());
+        let (paint, paint_err) = (Paint::decide(choice, &stdout), Paint::decide(choice, &stderr));
+        Out { stdout, stderr, paint, paint_err }
+    }
+
+    /// A result, followed by a line end. Flushed, so that whoever reads a pipe sees it at once.
+    pub fn line(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
+        let mut lock = self.stdout.lock();
+        lock.write_all(text.as_ref().as_bytes())?;
+        lock.write_all(b"\n")?;
+        lock.flush()?;
+        Ok(())
+    }
+
+    /// A result as it stands.
+    pub fn text(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
+        let mut lock = self.stdout.lock();
+        lock.write_all(text.as_ref().as_bytes())?;
+        lock.flush()?;
+        Ok(())
+    }
+
+    /// A JSON value on one line.
+    pub fn json_line(&mut self, value: &serde_json::Value) -> Result<(), Failure> {
+        self.line(value.to_string())
+    }
+
+    /// A JSON value for a command's whole answer, indented at a terminal only.
+    pub fn json(&mut self, value: &serde_json::Value) -> Result<(), Failure> {
+        use std::io::IsTerminal;
+        if self.stdout.is_terminal() {
+            self.line(format!("{value:#}"))
+        } else {
+            self.line(value.to_string())
+        }
+    }
+
+    /// Something that is not a result. A closed standard error hinders nothing.
+    pub fn say(&mut self, text: impl AsRef<str>) {
+        let mut lock = self.stderr.lock();
+        let text = text.as_ref();
+        let _ = lock.write_all(text.as_bytes());
+        if !text.ends_with('\n') {
+            let _ = lock.write_all(b"\n");
+        }
+    }
+}
