@@ -2,23 +2,15 @@
 //!
 //! One file a command: its arguments, whose documentation is the help text, and one function.
 
-mod chase;
-mod check;
 mod clock;
 mod error;
 mod exit;
-mod expect;
-mod export;
-mod faults;
 mod journal;
-mod kinds;
-mod load;
 mod machines;
 mod new;
 mod out;
 mod paint;
 mod prompt;
-mod rehearse;
 mod store;
 mod testargs;
 mod trail;
@@ -66,13 +58,6 @@ struct Common {
 
 #[derive(Subcommand)]
 enum Command {
-    Chase(chase::Args),
-    Rehearse(rehearse::Args),
-    Check(check::Args),
-    Expect(expect::Args),
-    Faults(faults::Args),
-    Kinds(kinds::Args),
-    Export(export::Args),
     Trail(trail::Args),
     New(new::Args),
 }
@@ -98,13 +83,6 @@ pub fn main() -> ExitCode {
     let Common { wiring, json, color } = cli.common;
     let mut context = Context { wiring, json, color, out: Out::new(color) };
     let result = match &cli.command {
-        Command::Chase(args) => chase::run(args, &mut context),
-        Command::Rehearse(args) => rehearse::run(args, &mut context),
-        Command::Check(args) => check::run(args, &mut context),
-        Command::Expect(args) => expect::run(args, &mut context),
-        Command::Faults(args) => faults::run(args, &mut context),
-        Command::Kinds(args) => kinds::run(args, &mut context),
-        Command::Export(args) => export::run(args, &mut context),
         Command::Trail(args) => trail::run(args, &mut context),
         Command::New(args) => new::run(args, &mut context),
     };
