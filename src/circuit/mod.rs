@@ -11,6 +11,7 @@
 
 pub mod fault;
 pub mod injury;
+pub mod law;
 pub mod lower;
 pub mod schematic;
 pub mod sim;

@@ -1,5 +1,265 @@
-//! Which elements differ from the factored state.
+//! The elements of a state as branches between nodes, and which of them an injury or an event changes.
 
-/// Elements that differ from the factored state.
+use crate::circuit::injury::{Change, Injury};
+use crate::circuit::law::Branch;
+use crate::circuit::schematic::{ElementId, Law, Node, Schematic, When};
+
+/// Where a branch is connected: the volts over it are the weighted sum of the nodes' volts.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Taps {
+    /// From, to.
+    Pair([(Node, f64); 2]),
+    /// Any number of nodes; the weights sum to 0.
+    Weighted(Box<[(Node, f64)]>),
+}
+
+impl Taps {
+    pub fn pair(a: Node, b: Node) -> Taps {
+        Taps::Pair([(a, 1.0), (b, -1.0)])
+    }
+
+    pub fn as_slice(&self) -> &[(Node, f64)] {
+        match self {
+            Taps::Pair(pair) => pair,
+            Taps::Weighted(taps) => taps,
+        }
+    }
+
+    pub fn volts(&self, volts: &[f64]) -> f64 {
+        match self {
+            Taps::Pair([(a, _), (b, _)]) => volts[*a] - volts[*b],
+            Taps::Weighted(taps) => taps.iter().map(|&(node, weight)| weight * volts[node]).sum(),
+        }
+    }
+}
+
+/// Where the things that move by themselves stand.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Config {
+    /// Coils pulled in, ascending.
+    pub pulled: Vec<ElementId>,
+    /// Fuses blown, ascending.
+    pub blown: Vec<ElementId>,
+    /// Interrupters that are open at the moment.
+    pub apart: Vec<ElementId>,
+    /// Pulse sources stand high.
+    pub high: bool,
+}
+
+/// The laws of a state: the schematic's with the state's changes, and what the state adds.
+#[derive(Clone, Debug)]
+pub(super) struct Laws {
+    /// Of the schematic's elements, then of those added.
+    pub laws: Vec<Law>,
+    pub turned: Vec<bool>,
+    pub taps: Vec<Taps>,
+    /// Coils, fuses and interrupters: what events are judged by.
+    pub watched: Vec<ElementId>,
+    /// Coil, contact moved by it.
+    pub moved: Vec<(ElementId, ElementId)>,
+    /// Pulse sources.
+    pub pulses: Vec<ElementId>,
+}
+
+impl Laws {
+    pub fn new(schematic: &Schematic, changes: &[Change]) -> Laws {
+        let mut laws: Vec<Law> = schematic.elements.iter().map(|element| element.law.clone()).collect();
+        let mut turned = vec![false; laws.len()];
+        let mut taps: Vec<Taps> = schematic.elements.iter().map(|element| Taps::pair(element.a, element.b)).collect();
+        let own = laws.len();
+        for change in changes {
+            match change {
+                Change::Law(id, law) if *id < own => laws[*id] = law.clone(),
+                Change::Reverse(id) if *id < own => turned[*id] = !turned[*id],
+                Change::Law(..) | Change::Reverse(..) => {}
+                Change::Tie { .. } | Change::Add { .. } => {
+                    if let Some((place, law)) = added(change) {
+                        laws.push(law);
+                        turned.push(false);
+                        taps.push(place);
+                    }
+                }
+            }
+        }
+        let mut watched = Vec::new();
+        let mut moved = Vec::new();
+        let mut pulses = Vec::new();
+        for (id, law) in laws.iter().enumerate() {
+            match law {
+                Law::Coil { .. } | Law::Interrupter { .. } | Law::Contact { when: When::Fuse { .. }, .. } => {
+                    watched.push(id);
+                }
+                Law::Contact { when: When::Coil { coil, .. }, .. } => moved.push((*coil, id)),
+                Law::PulseSource { .. } => pulses.push(id),
+                _ => {}
+            }
+        }
+        Laws { laws, turned, taps, watched, moved, pulses }
+    }
+
+    /// All branches in this configuration.
+    pub fn branches(&self, settings: &[usize], config: &Config) -> Vec<Branch> {
+        self.laws
+            .iter()
+            .zip(&self.turned)
+            .enumerate()
+            .map(|(id, (law, &turned))| branch(law, turned, id, settings, config))
+            .collect()
+    }
+}
+
+/// Connection and law of an addition.
+fn added(change: &Change) -> Option<(Taps, Law)> {
+    match change {
+        Change::Tie { from, to, ohms } => {
+            let mut taps: Vec<(Node, f64)> = from.clone();
+            for &(node, weight) in to {
+                taps.push((node, -weight));
+            }
+            Some((Taps::Weighted(taps.into()), Law::Resistor { ohms: *ohms }))
+        }
+        Change::Add { a, b, law } => Some((Taps::pair(*a, *b), law.clone())),
+        Change::Law(..) | Change::Reverse(..) => None,
+    }
+}
+
+/// What an element is in this configuration.
+fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &Config) -> Branch {
+    let branch = match law {
+        Law::Open => Branch::Open,
+        Law::Resistor { ohms } | Law::Coil { ohms, .. } | Law::PulseInput { ohms, .. } => Branch::ohms(*ohms),
+        Law::ResistorBy { control, ohms } => {
+            let setting = settings.get(*control).copied().unwrap_or(0);
+            ohms.get(setting).map_or(Branch::Open, |&ohms| Branch::ohms(ohms))
+        }
+        Law::Filament { volts, amps, cold } => Branch::Filament { volts: *volts, amps: *amps, cold: *cold },
+        Law::Diode { saturation, emission, series } => Branch::Diode {
+            saturation: *saturation,
+            slope: emission * crate::circuit::law::THERMAL_VOLTS,
+            series: *series,
+            turned: false,
+        },
+        Law::Source { volts, ohms } => Branch::source(*volts, *ohms),
+        Law::Motor { volts, amps, stall } => Branch::Motor { volts: *volts, amps: *amps, stall: *stall },
+        Law::Interrupter { ohms, .. } => {
+            if config.apart.contains(&id) {
+                Branch::Open
+            } else {
+                Branch::ohms(*ohms)
+            }
+        }
+        Law::PulseSource { low, high, ohms, .. } => Branch::source(if config.high { *high } else { *low }, *ohms),
+        Law::Contact { ohms, when } => {
+            let closed = match when {
+                When::Always => true,
+                When::Setting { control, closed } => {
+                    closed.contains(&settings.get(*control).copied().unwrap_or(0))
+                }
+                When::Coil { coil, make } => config.pulled.contains(coil) == *make,
+                When::Fuse { .. } => !config.blown.contains(&id),
+            };
+            if closed { Branch::ohms(*ohms) } else { Branch::Open }
+        }
+    };
+    if turned { branch.turned() } else { branch }
+}
+
+/// What differs from the factored state.
 #[derive(Clone, Debug, Default)]
-pub struct Overrides {}
+pub(super) struct Overrides {
+    /// Elements (the state's additions among them) that are something else.
+    pub elements: Vec<(ElementId, Branch)>,
+    /// What the injury adds.
+    pub added: Vec<(Taps, Branch)>,
+}
+
+/// An injury made ready: the last law of each element.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Wound {
+    /// Element, law, turned.
+    pub changed: Vec<(ElementId, Law, bool)>,
+    /// Connection, law.
+    pub added: Vec<(Taps, Law)>,
+}
+
+impl Wound {
+    pub fn new(laws: &Laws, injury: &Injury) -> Wound {
+        let mut wound = Wound::default();
+        for change in &injury.changes {
+            match change {
+                Change::Law(id, _) | Change::Reverse(id) => {
+                    if *id >= laws.laws.len() {
+                        continue;
+                    }
+                    let at = wound.changed.iter().position(|(other, ..)| other == id).unwrap_or_else(|| {
+                        wound.changed.push((*id, laws.laws[*id].clone(), laws.turned[*id]));
+                        wound.changed.len() - 1
+                    });
+                    match change {
+                        Change::Law(_, law) => wound.changed[at].1 = law.clone(),
+                        _ => wound.changed[at].2 = !wound.changed[at].2,
+                    }
+                }
+                Change::Tie { .. } | Change::Add { .. } => wound.added.extend(added(change)),
+            }
+        }
+        wound
+    }
+
+    /// The law of an element under the injury.
+    pub fn law<'a>(&'a self, laws: &'a Laws, id: ElementId) -> (&'a Law, bool) {
+        match self.changed.iter().find(|(other, ..)| *other == id) {
+            Some((_, law, turned)) => (law, *turned),
+            None => (&laws.laws[id], laws.turned[id]),
+        }
+    }
+
+    /// What differs from `base` (branches of `healthy`) in `config`.
+    pub fn overrides(
+        &self,
+        laws: &Laws,
+        settings: &[usize],
+        base: &[Branch],
+        healthy: &Config,
+        config: &Config,
+    ) -> Overrides {
+        let mut elements: Vec<(ElementId, Branch)> = Vec::new();
+        let mut take = |id: ElementId| {
+            let (law, turned) = self.law(laws, id);
+            let now = branch(law, turned, id, settings, config);
+            if now != base[id] && elements.iter().all(|(other, _)| *other != id) {
+                elements.push((id, now));
+            }
+        };
+        for (id, ..) in &self.changed {
+            take(*id);
+        }
+        for &(coil, contact) in &laws.moved {
+            if config.pulled.contains(&coil) != healthy.pulled.contains(&coil) {
+                take(contact);
+            }
+        }
+        for &id in config.blown.iter().filter(|id| !healthy.blown.contains(id)) {
+            take(id);
+        }
+        for &id in healthy.blown.iter().filter(|id| !config.blown.contains(id)) {
+            take(id);
+        }
+        for &id in &config.apart {
+            take(id);
+        }
+        if config.high != healthy.high {
+            for &id in &laws.pulses {
+                take(id);
+            }
+        }
+        let own = laws.laws.len();
+        let added = self
+            .added
+            .iter()
+            .enumerate()
+            .map(|(at, (taps, law))| (taps.clone(), branch(law, false, own + at, settings, config)))
+            .collect();
+        Overrides { elements, added }
+    }
+}

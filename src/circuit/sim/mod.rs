@@ -1,32 +1,98 @@
 //! The machine's circuit solved: a state is factored once, a fault is a low-rank change in port space.
 //!
-//! ```text
+//! - [`StateSpec`] says which settings, reached in which order; [`Sim::state`] settles and factors it, once
+//! - [`Sim::run`] solves an injury in a state; [`Sim::run_afresh`] does the same the long way
+//! - [`Sim::volts`], [`Sim::element_amps`], [`Sim::source_ohms`], [`Sim::sensitivity`] read an [`Outcome`]
+//!
+//! ```
+//! use ohmward::circuit::injury::{Change, Injury};
+//! use ohmward::circuit::schematic::{Elem, Law, Schematic};
+//! use ohmward::circuit::sim::{FuseCurve, Sim, StateSpec};
+//! let elem = |name: &str, a, b, law| Elem { name: name.into(), part: None, a, b, law, spread: 0.0 };
+//! let schematic = Schematic {
+//!     nodes: ["minus", "plus", "lamp"].map(String::from).to_vec(),
+//!     elements: vec![
+//!         elem("battery", 1, 0, Law::Source { volts: 12.6, ohms: 0.01 }),
+//!         elem("wire", 1, 2, Law::Resistor { ohms: 0.02 }),
+//!         elem("lamp", 2, 0, Law::Filament { volts: 12.0, amps: 1.75, cold: 0.1 }),
+//!     ],
+//!     ..Schematic::default()
+//! };
 //! let mut sim = Sim::new(schematic, FuseCurve::blade());
-//! let state = sim.state(&spec);
-//! let outcome = sim.run(state, &injury);
-//! let volts = sim.volts(&outcome, 0, a, b);
+//! let state = sim.state(&StateSpec { steps: vec![vec![]], changes: vec![] });
+//! let bad = Injury { changes: vec![Change::Law(1, Law::Resistor { ohms: 2.0 })], ..Injury::default() };
+//! let (healthy, injured) = (sim.run(state, &Injury::default()), sim.run(state, &bad));
+//! assert!(sim.volts(&healthy, 0, 2, 0) > 12.5 && sim.volts(&injured, 0, 2, 0) < 10.0);
 //! ```
 
+mod base;
 mod config;
 mod full;
 mod ports;
+mod read;
+mod settle;
 mod spec;
 
 use super::injury::Injury;
-use super::schematic::{ElementId, Node, Schematic};
+use super::law::Branch;
+use super::schematic::{ControlId, Schematic};
+use crate::linear::Symbolic;
+use base::Base;
+use config::{Config, Laws, Overrides, Taps, Wound};
+use settle::{Found, Question, settle};
 pub use spec::{Counts, FuseCurve, Level, Outcome, StateId, StateSpec};
+use spec::Field;
+use std::collections::HashMap;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// The machine's circuit with the states factored so far.
 #[derive(Debug)]
 pub struct Sim {
     schematic: Schematic,
     fuses: FuseCurve,
+    /// The engine's control and its setting `stopped`, if there are.
+    engine: Option<(ControlId, usize)>,
+    states: Vec<State>,
+    by_spec: HashMap<String, StateId>,
+    /// Laws by the state's changes, with the order made for them.
+    laws: HashMap<String, (Arc<Laws>, Arc<Symbolic>)>,
+    /// Steps by changes, settings and memory.
+    bases: HashMap<String, Arc<Base>>,
+    factorisations: usize,
+    settling: usize,
+    port_solves: AtomicUsize,
+    full_solves: AtomicUsize,
+    /// Vectors of zeros, one for each thread at work.
+    work: Mutex<Vec<Vec<f64>>>,
+}
+
+/// A state's steps, each settled from the memory of the one before.
+#[derive(Debug)]
+struct State {
+    steps: Vec<Arc<Base>>,
 }
 
 impl Sim {
     /// A simulation of this schematic.
     pub fn new(schematic: Schematic, fuses: FuseCurve) -> Sim {
-        Sim { schematic, fuses }
+        let engine = schematic.controls.get_full("engine").map(|(id, _, control)| {
+            (id, control.settings.iter().position(|setting| setting == "stopped").unwrap_or(usize::MAX))
+        });
+        Sim {
+            schematic,
+            fuses,
+            engine,
+            states: Vec::new(),
+            by_spec: HashMap::new(),
+            laws: HashMap::new(),
+            bases: HashMap::new(),
+            factorisations: 0,
+            settling: 0,
+            port_solves: AtomicUsize::new(0),
+            full_solves: AtomicUsize::new(0),
+            work: Mutex::new(Vec::new()),
+        }
     }
 
     /// The schematic.
@@ -40,60 +106,182 @@ impl Sim {
     }
 
     /// The state, settled without a fault and factored; the same spec gives the same state again.
-    pub fn state(&mut self, _spec: &StateSpec) -> StateId {
-        StateId(0)
+    pub fn state(&mut self, spec: &StateSpec) -> StateId {
+        let key = format!("{spec:?}");
+        if let Some(&id) = self.by_spec.get(&key) {
+            return id;
+        }
+        let changes = format!("{:?}", spec.changes);
+        let (laws, symbolic) = match self.laws.get(&changes) {
+            Some(found) => found.clone(),
+            None => {
+                let laws = Arc::new(Laws::new(&self.schematic, &spec.changes));
+                let symbolic = Symbolic::analyse(self.schematic.nodes.len(), &full::edges(laws.taps.iter()));
+                let made = (laws, Arc::new(symbolic));
+                self.laws.insert(changes.clone(), made.clone());
+                made
+            }
+        };
+        let rest = vec![0; self.schematic.controls.len()];
+        let mut memory = Config::default();
+        let mut steps: Vec<Arc<Base>> = Vec::new();
+        for settings in if spec.steps.is_empty() { std::slice::from_ref(&rest) } else { &spec.steps[..] } {
+            let key = format!("{settings:?} {:?} {:?} {changes}", memory.pulled, memory.blown);
+            let base = match self.bases.get(&key) {
+                Some(base) => base.clone(),
+                None => {
+                    let base = Arc::new(self.base_of(&laws, &symbolic, settings, memory.clone()));
+                    self.bases.insert(key, base.clone());
+                    base
+                }
+            };
+            memory = base.config.clone();
+            if steps.last().is_none_or(|last| !Arc::ptr_eq(last, &base)) {
+                steps.push(base);
+            }
+        }
+        let id = StateId(self.states.len());
+        self.states.push(State { steps });
+        self.by_spec.insert(key, id);
+        id
+    }
+
+    /// Settles a healthy step with its own matrix.
+    fn base_of(&mut self, laws: &Arc<Laws>, symbolic: &Arc<Symbolic>, settings: &[usize], memory: Config) -> Base {
+        let size = self.schematic.nodes.len();
+        let zero = self.schematic.zero;
+        let mut kept: Vec<(Config, full::Solved)> = Vec::new();
+        let mut start: Option<Vec<f64>> = None;
+        let wound = Wound::default();
+        let question =
+            Question { laws, wound: &wound, fuses: &self.fuses, turning: self.turning(settings), levels: false };
+        let mut factored = 0;
+        let settled = settle(&question, memory, |config| {
+            let branches = laws.branches(settings, config);
+            let solved =
+                full::solve(size, zero, &laws.taps, &branches, Some(symbolic.clone()), start.as_deref());
+            factored += solved.factored;
+            start = Some(solved.volts.clone());
+            let watched = laws.watched.iter().map(|&id| laws.taps[id].volts(&solved.volts)).collect();
+            if config.apart.is_empty() && !config.high {
+                kept = vec![(config.clone(), solved)];
+            }
+            Found { field: Field::Ports(ports::Injected::default()), set: Overrides::default(), watched }
+        });
+        let found = kept.pop().filter(|(config, _)| *config == settled.config);
+        let (_, solved) = found.unwrap_or_else(|| {
+            let branches = laws.branches(settings, &settled.config);
+            let solved = full::solve(size, zero, &laws.taps, &branches, Some(symbolic.clone()), None);
+            factored += solved.factored;
+            (settled.config.clone(), solved)
+        });
+        self.factorisations += 1;
+        self.settling += factored - 1;
+        Base::new(laws.clone(), settings.to_vec(), settled.config, settled.chatters, solved)
     }
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
-    pub fn run(&self, state: StateId, _injury: &Injury) -> Outcome {
-        Outcome { levels: Vec::new(), pulled: Vec::new(), blown: Vec::new(), chatters: false, state }
+    pub fn run(&self, state: StateId, injury: &Injury) -> Outcome {
+        self.run_with(state, injury, |base, set| {
+            self.with_work(|work| ports::solve(base, &set, work)).map_or_else(
+                || self.solve_full(base, &set),
+                |(injected, watched)| {
+                    self.port_solves.fetch_add(1, Ordering::Relaxed);
+                    (Field::Ports(injected), watched)
+                },
+            )
+        })
     }
 
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
     pub fn run_afresh(&self, state: StateId, injury: &Injury) -> Outcome {
-        self.run(state, injury)
+        self.run_with(state, injury, |base, set| self.solve_full(base, &set))
     }
 
-    /// Volts of a over b in a level; 0 where no path joins them.
-    pub fn volts(&self, _outcome: &Outcome, _level: usize, _a: Node, _b: Node) -> f64 {
-        0.0
+    fn run_with(
+        &self,
+        id: StateId,
+        injury: &Injury,
+        solve: impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
+    ) -> Outcome {
+        let state = &self.states[id.0];
+        let mut config = Config { blown: injury.blown.clone(), ..Config::default() };
+        config.blown.sort_unstable();
+        config.blown.dedup();
+        let mut levels = Vec::new();
+        let mut chatters = false;
+        let wound = Wound::new(&state.steps[0].laws, injury);
+        for (at, base) in state.steps.iter().enumerate() {
+            let question = Question {
+                laws: &base.laws,
+                wound: &wound,
+                fuses: &self.fuses,
+                turning: self.turning(&base.settings),
+                levels: at + 1 == state.steps.len(),
+            };
+            let settled = settle(&question, config, |config| {
+                let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
+                let (field, watched) = solve(base, &set);
+                Found { field, set, watched }
+            });
+            config = settled.config;
+            levels = settled.levels;
+            chatters = settled.chatters;
+        }
+        Outcome { levels, pulled: config.pulled, blown: config.blown, chatters, state: id }
     }
 
-    /// Volts of every node over the zero node (0 where floating); cheaper than one by one for many.
-    pub fn all_volts(&self, _outcome: &Outcome, _level: usize) -> Vec<f64> {
-        vec![0.0; self.schematic.nodes.len()]
+    /// Islands, order, factor and Newton anew for this one solution.
+    fn solve_full(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
+        self.full_solves.fetch_add(1, Ordering::Relaxed);
+        let mut branches = base.branches.clone();
+        for &(id, branch) in &set.elements {
+            branches[id] = branch;
+        }
+        let mut present: Vec<(Taps, Branch)> = base
+            .laws
+            .taps
+            .iter()
+            .cloned()
+            .zip(branches)
+            .chain(set.added.iter().cloned())
+            .filter(|(_, branch)| *branch != Branch::Open)
+            .collect();
+        let (taps, branches): (Vec<Taps>, Vec<Branch>) = present.drain(..).unzip();
+        let solved = full::solve(self.schematic.nodes.len(), self.schematic.zero, &taps, &branches, None, None);
+        let watched = base.laws.watched.iter().map(|&id| base.laws.taps[id].volts(&solved.volts)).collect();
+        (Field::Full(Box::new(solved)), watched)
     }
 
-    /// No path of present elements joins the two nodes in a level.
-    pub fn floating(&self, _outcome: &Outcome, _level: usize, _a: Node, _b: Node) -> bool {
-        false
+    /// Does the engine turn in these settings?
+    fn turning(&self, settings: &[usize]) -> bool {
+        self.engine.is_some_and(|(id, stopped)| settings.get(id).is_some_and(|&setting| setting != stopped))
     }
 
-    /// Volts over an element, from over to.
-    pub fn element_volts(&self, outcome: &Outcome, level: usize, element: ElementId) -> f64 {
-        let element = &self.schematic.elements[element];
-        self.volts(outcome, level, element.a, element.b)
+    /// The base that an outcome's levels are told from: the last step's.
+    fn base(&self, outcome: &Outcome) -> &Base {
+        let steps = &self.states[outcome.state.0].steps;
+        &steps[steps.len() - 1]
     }
 
-    /// Amps through an element, in at from, out at to.
-    pub fn element_amps(&self, _outcome: &Outcome, _level: usize, _element: ElementId) -> f64 {
-        0.0
-    }
-
-    /// Incremental ohms seen between two nodes at this solution; infinite where no path joins them.
-    pub fn source_ohms(&self, _outcome: &Outcome, _level: usize, _a: Node, _b: Node) -> f64 {
-        f64::INFINITY
-    }
-
-    /// d(volts a − b) / d ln(main value) of every element with a spread, by one adjoint solve;
-    /// those that move the reading by less than 0.1 mV a spread are left out. The main value is ohms,
-    /// of sources volts, of filaments and motors amps.
-    pub fn sensitivity(&self, _outcome: &Outcome, _level: usize, _a: Node, _b: Node) -> Vec<(ElementId, f64)> {
-        Vec::new()
+    /// Lends a vector of zeros, to be given back as zeros.
+    fn with_work<T>(&self, with: impl FnOnce(&mut [f64]) -> T) -> T {
+        let kept = self.work.lock().ok().and_then(|mut kept| kept.pop());
+        let mut work = kept.unwrap_or_else(|| vec![0.0; self.schematic.nodes.len()]);
+        let answer = with(&mut work);
+        if let Ok(mut kept) = self.work.lock() {
+            kept.push(work);
+        }
+        answer
     }
 
     /// What has been computed so far.
     pub fn counts(&self) -> Counts {
-        Counts::default()
+        Counts {
+            factorisations: self.factorisations,
+            settling: self.settling,
+            port_solves: self.port_solves.load(Ordering::Relaxed),
+            full_solves: self.full_solves.load(Ordering::Relaxed),
+        }
     }
 }

@@ -1,5 +1,303 @@
-//! Solutions in port space.
+//! Solutions in port space: an injury is a few ports of the factored state, and so is each curve that it moves.
+//!
+//! With node volts `v = v₀ − Y⁻¹ C x`, where `Y` is the state's matrix (curves as lines at the healthy solution), `C`
+//! the ports' taps and `x` the amps by which each port's branch now differs from the line it was factored with, the
+//! ports' volts are `u = u₀ − Z x` with `Z = Cᵀ Y⁻¹ C`, and what is left to solve is `x = h(u)`, as small as the ports are few.
 
-/// Currents injected at ports.
+use super::base::Base;
+use super::config::{Overrides, Taps};
+use super::full::{TIE, line_search};
+use crate::circuit::law::Branch;
+use crate::circuit::schematic::ElementId;
+use crate::linear::Dense;
+use crate::linear::solve::Path;
+
+/// A pivot below this part means that an island is all but parted: the ports cannot tell how the rest is held.
+const LEAST_PIVOT: f64 = 1e-9;
+/// Steps of Newton before port space gives up.
+const STEPS: usize = 60;
+/// A step smaller than this ends the search, V.
+const SMALL: f64 = 1e-9;
+/// A curve that has left its line by less than this at its place, V, is not solved for.
+const STRAIGHT: f64 = 1e-9;
+/// Current below which a bridge is taken to carry none, A (rounding of the healthy solution).
+const NO_CURRENT: f64 = 1e-6;
+
+/// Currents injected into a factored state.
 #[derive(Clone, Debug, Default)]
-pub struct Injected {}
+pub(super) struct Injected {
+    pub ports: Vec<InjectedPort>,
+    /// Islands joined.
+    pub joins: Vec<(u32, u32)>,
+    /// Ranges of [`Base::entered`] cut off.
+    pub cuts: Vec<(u32, u32)>,
+}
+
+/// A port and its current.
+#[derive(Clone, Debug)]
+pub(super) struct InjectedPort {
+    pub at: Place,
+    /// A that flow beside the line that was factored.
+    pub amps: f64,
+    /// Their slope, S.
+    pub siemens: f64,
+}
+
+/// Where a port is.
+#[derive(Clone, Debug)]
+pub(super) enum Place {
+    /// Over an element of the state.
+    Element(ElementId),
+    /// Between taps of its own.
+    Taps(Taps),
+    /// At the tied node of an island that is tied no more.
+    Tie(usize),
+}
+
+impl Place {
+    /// The taps, in a buffer if need be.
+    pub fn taps<'a>(&'a self, base: &'a Base, buffer: &'a mut [(usize, f64); 1]) -> &'a [(usize, f64)] {
+        match self {
+            Place::Element(id) => base.laws.taps[*id].as_slice(),
+            Place::Taps(taps) => taps.as_slice(),
+            Place::Tie(node) => {
+                buffer[0] = (*node, 1.0);
+                buffer
+            }
+        }
+    }
+}
+
+/// What flows at a port.
+#[derive(Clone, Copy)]
+struct Flow {
+    now: Branch,
+    line: (f64, f64),
+}
+
+impl Flow {
+    fn at(&self, volts: f64) -> (f64, f64) {
+        let (amps, siemens) = self.now.at(volts);
+        (amps - (self.line.0 * volts + self.line.1), siemens - self.line.0)
+    }
+
+    /// Roughly by how much it conducts more than before, for the order of elimination.
+    fn more(&self) -> f64 {
+        let (siemens, _) = match self.now {
+            Branch::Line { siemens, amps } => (siemens, amps),
+            other => other.guess(),
+        };
+        siemens - self.line.0
+    }
+}
+
+/// A port to be solved.
+struct Port<'a> {
+    at: Place,
+    flow: Flow,
+    path: std::borrow::Cow<'a, [(usize, f64)]>,
+    volts: f64,
+}
+
+/// The currents that the overrides inject, and the volts of [`Base::watched`]; `None` where port space cannot say.
+/// `work` is zero and is left so.
+pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(Injected, Vec<f64>)> {
+    let mut injected = Injected::default();
+    let mut ports = gather(base, set, &mut injected, work)?;
+    ports.sort_by(|a, b| b.flow.more().total_cmp(&a.flow.more()));
+    let mut active = vec![false; base.bends.len()];
+    for (at, device) in base.bends.iter().enumerate() {
+        active[at] = set.elements.iter().any(|(id, _)| *id == device.id);
+    }
+    let mut ohms: Vec<Vec<f64>> = Vec::new();
+    let mut amps = vec![0.0; ports.len()];
+    let mut slopes = Vec::new();
+    loop {
+        for row in ohms.len()..ports.len() {
+            let mut values: Vec<f64> =
+                (0..=row).map(|column| base.factor.product(&ports[row].path, &ports[column].path)).collect();
+            for (column, list) in ohms.iter_mut().enumerate() {
+                list.push(values[column]);
+            }
+            values.shrink_to_fit();
+            ohms.push(values);
+        }
+        amps.resize(ports.len(), 0.0);
+        slopes.resize(ports.len(), 0.0);
+        newton(&ports, &ohms, &mut amps, &mut slopes)?;
+        for (port, &amps) in ports.iter().zip(&amps) {
+            base.factor.spread(&port.path, amps, work);
+        }
+        let mut more = false;
+        for (device, active) in base.bends.iter().zip(&mut active).filter(|(_, active)| !**active) {
+            let volts = device.volts - base.factor.product_dense(&device.path, work);
+            let flow = Flow { now: base.branches[device.id], line: base.lines[device.id] };
+            if flow.at(volts).0.abs() * device.ohms > STRAIGHT {
+                *active = true;
+                more = true;
+                ports.push(Port {
+                    at: Place::Element(device.id),
+                    flow,
+                    path: (&device.path[..]).into(),
+                    volts: device.volts,
+                });
+            }
+        }
+        let watched = if more {
+            Vec::new()
+        } else {
+            let volts = |device: &super::base::Device| device.volts - base.factor.product_dense(&device.path, work);
+            base.watched.iter().map(volts).collect()
+        };
+        for port in &ports {
+            for &(k, _) in port.path.iter() {
+                work[k] = 0.0;
+            }
+        }
+        if !more {
+            injected.ports = ports
+                .into_iter()
+                .zip(amps.into_iter().zip(slopes))
+                .map(|(port, (amps, siemens))| InjectedPort { at: port.at, amps, siemens })
+                .collect();
+            return Some((injected, watched));
+        }
+    }
+}
+
+/// The ports of what differs; joins and cuts of islands with them.
+fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &mut [f64]) -> Option<Vec<Port<'a>>> {
+    let mut ports = Vec::with_capacity(set.elements.len() + set.added.len() + 4);
+    let mut untied: Vec<usize> = Vec::new();
+    let mut join = |taps: &Taps, injected: &mut Injected| {
+        let mut nodes = taps.as_slice().iter().filter(|(_, weight)| *weight != 0.0);
+        if let Some(&(first, _)) = nodes.next() {
+            for &(node, _) in nodes {
+                let (a, b) = (injected.island(base, first), injected.island(base, node));
+                if a != b {
+                    // The island of the zero node is number 0 and stays tied.
+                    injected.joins.push((a.max(b), a.min(b)));
+                    untied.push(base.ties[a.max(b) as usize]);
+                }
+            }
+        }
+    };
+    let mut port = |at: Place, flow: Flow, taps: &Taps| {
+        let path: Path = base.factor.path(&base.symbolic, taps.as_slice(), work);
+        ports.push(Port { at, flow, path: path.into(), volts: taps.volts(&base.volts) });
+    };
+    for &(id, now) in &set.elements {
+        let taps = &base.laws.taps[id];
+        let flow = Flow { now, line: base.lines[id] };
+        let before = base.branches[id];
+        if before == Branch::Open {
+            join(taps, injected);
+        } else if let Some(range) = base.bridges[id] {
+            // A bridge carries no current, whatever it is made of.
+            let volts = taps.volts(&base.volts);
+            if before.at(volts).0.abs() > NO_CURRENT {
+                return None;
+            }
+            if now == Branch::Open {
+                injected.cuts.push(range);
+                continue;
+            }
+            if now.at(volts).0.abs() <= NO_CURRENT && !now.bends() {
+                continue;
+            }
+        }
+        port(Place::Element(id), flow, taps);
+    }
+    for (taps, now) in &set.added {
+        if *now != Branch::Open {
+            join(taps, injected);
+            port(Place::Taps(taps.clone()), Flow { now: *now, line: (0.0, 0.0) }, taps);
+        }
+    }
+    if !injected.cuts.is_empty() && !injected.joins.is_empty() {
+        return None;
+    }
+    for node in untied {
+        let path = base.factor.path(&base.symbolic, &[(node, 1.0)], work);
+        let flow = Flow { now: Branch::Open, line: (TIE, 0.0) };
+        ports.push(Port { at: Place::Tie(node), flow, path: path.into(), volts: base.volts[node] });
+    }
+    Some(ports)
+}
+
+/// Finds amps with `amps = flow(volts − Z amps)`, damped; slopes at the solution.
+fn newton(ports: &[Port<'_>], ohms: &[Vec<f64>], amps: &mut [f64], slopes: &mut [f64]) -> Option<()> {
+    let size = ports.len();
+    if size == 0 {
+        return Some(());
+    }
+    let straight = ports.iter().all(|port| !port.flow.now.bends());
+    let mut volts: Vec<f64> = (0..size)
+        .map(|row| ports[row].volts - ohms[row].iter().zip(amps.iter()).map(|(ohms, amps)| ohms * amps).sum::<f64>())
+        .collect();
+    let mut step = vec![0.0; size];
+    let mut rise = vec![0.0; size];
+    for _ in 0..STEPS {
+        for row in 0..size {
+            let (now, slope) = ports[row].flow.at(volts[row]);
+            step[row] = now - amps[row];
+            slopes[row] = slope;
+        }
+        let mut cells = vec![0.0; size * size];
+        for row in 0..size {
+            for column in 0..size {
+                cells[row * size + column] = slopes[row] * ohms[row][column];
+            }
+            cells[row * size + row] += 1.0;
+        }
+        Dense::eliminate(size, cells, LEAST_PIVOT)?.solve(&mut step);
+        let mut most: f64 = 0.0;
+        for row in 0..size {
+            rise[row] = -ohms[row].iter().zip(&step).map(|(ohms, step)| ohms * step).sum::<f64>();
+            most = most.max(rise[row].abs());
+        }
+        if !most.is_finite() {
+            return None;
+        }
+        let part = if straight || most < SMALL {
+            1.0
+        } else {
+            line_search(|part| {
+                (0..size)
+                    .map(|row| {
+                        rise[row] * (ports[row].flow.at(volts[row] + part * rise[row]).0 - amps[row] - part * step[row])
+                    })
+                    .sum()
+            })
+        };
+        for row in 0..size {
+            amps[row] += part * step[row];
+            volts[row] += part * rise[row];
+        }
+        if straight || most < SMALL {
+            return Some(());
+        }
+    }
+    None
+}
+
+impl Injected {
+    /// The island of a node, joins counted.
+    pub fn island(&self, base: &Base, node: usize) -> u32 {
+        let mut island = base.islands[node];
+        for &(gone, kept) in &self.joins {
+            if island == gone {
+                island = kept;
+            }
+        }
+        island
+    }
+
+    /// No path joins the two nodes.
+    pub fn parted(&self, base: &Base, a: usize, b: usize) -> bool {
+        self.island(base, a) != self.island(base, b)
+            || self.cuts.iter().any(|&(from, to)| {
+                (from..to).contains(&base.entered[a]) != (from..to).contains(&base.entered[b])
+            })
+    }
+}

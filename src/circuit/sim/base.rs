@@ -1,0 +1,163 @@
+//! One step of a state, settled without a fault and factored: what port space starts from.
+
+use super::config::{Config, Laws, Taps};
+use super::full::Solved;
+use crate::circuit::law::Branch;
+use crate::circuit::schematic::ElementId;
+use crate::linear::solve::Path;
+use crate::linear::{Factor, Symbolic};
+use std::sync::Arc;
+
+/// A settled and factored step.
+#[derive(Debug)]
+pub(super) struct Base {
+    pub laws: Arc<Laws>,
+    pub settings: Vec<usize>,
+    /// Where things stand in it.
+    pub config: Config,
+    pub chatters: bool,
+    pub branches: Vec<Branch>,
+    pub lines: Vec<(f64, f64)>,
+    pub volts: Vec<f64>,
+    pub symbolic: Arc<Symbolic>,
+    pub factor: Arc<Factor>,
+    pub islands: Vec<u32>,
+    pub ties: Vec<usize>,
+    /// Of each branch whose absence would part an island: the nodes cut off, as a range of [`Base::entered`].
+    pub bridges: Vec<Option<(u32, u32)>>,
+    /// When a walk through the network entered each node.
+    pub entered: Vec<u32>,
+    /// Curves.
+    pub bends: Vec<Device>,
+    /// Coils, fuses, interrupters, as in [`Laws::watched`].
+    pub watched: Vec<Device>,
+}
+
+/// An element whose volts are wanted after every solution.
+#[derive(Debug)]
+pub(super) struct Device {
+    pub id: ElementId,
+    /// `L⁻¹` of its taps.
+    pub path: Path,
+    /// Volts over it.
+    pub volts: f64,
+    /// Ohms seen at it.
+    pub ohms: f64,
+}
+
+impl Base {
+    pub fn new(laws: Arc<Laws>, settings: Vec<usize>, config: Config, chatters: bool, solved: Solved) -> Base {
+        let branches = laws.branches(&settings, &config);
+        let size = solved.volts.len();
+        let (entered, bridges) = bridges(size, &laws.taps, &branches);
+        let mut work = vec![0.0; size];
+        let mut device = |id: ElementId| {
+            let path = solved.factor.path(&solved.symbolic, laws.taps[id].as_slice(), &mut work);
+            let ohms = solved.factor.product(&path, &path);
+            Device { id, volts: laws.taps[id].volts(&solved.volts), ohms, path }
+        };
+        let bends = (0..branches.len()).filter(|&id| branches[id].bends()).map(&mut device).collect();
+        let watched = laws.watched.iter().map(|&id| device(id)).collect();
+        Base {
+            settings,
+            config,
+            chatters,
+            branches,
+            lines: solved.lines,
+            volts: solved.volts,
+            symbolic: solved.symbolic,
+            factor: solved.factor,
+            islands: solved.islands,
+            ties: solved.ties,
+            bridges,
+            entered,
+            bends,
+            watched,
+            laws,
+        }
+    }
+}
+
+/// Branches whose absence parts their island, by one walk in depth (low points). Branches of more than two taps
+/// count as joining their nodes twice, so that neither they nor what is parallel to them is called a bridge.
+fn bridges(size: usize, taps: &[Taps], branches: &[Branch]) -> (Vec<u32>, Vec<Option<(u32, u32)>>) {
+    const NONE: u32 = u32::MAX;
+    let mut next: Vec<Vec<(usize, usize)>> = vec![Vec::new(); size];
+    let mut join = |a: usize, b: usize, id: usize| {
+        if a != b {
+            next[a].push((b, id));
+            next[b].push((a, id));
+        }
+    };
+    for (id, taps) in taps.iter().enumerate().filter(|(id, _)| branches[*id] != Branch::Open) {
+        match taps {
+            Taps::Pair([(a, _), (b, _)]) => join(*a, *b, id),
+            Taps::Weighted(taps) => {
+                for pair in taps.windows(2) {
+                    join(pair[0].0, pair[1].0, usize::MAX);
+                    join(pair[0].0, pair[1].0, usize::MAX - 1);
+                }
+            }
+        }
+    }
+    let mut entered = vec![NONE; size];
+    let mut low = vec![NONE; size];
+    let mut found = vec![None; branches.len()];
+    let mut clock = 0u32;
+    // Node, the branch it was entered by, its next neighbour.
+    let mut stack: Vec<(usize, Option<usize>, usize)> = Vec::new();
+    for start in 0..size {
+        if entered[start] != NONE {
+            continue;
+        }
+        entered[start] = clock;
+        low[start] = clock;
+        clock += 1;
+        stack.push((start, None, 0));
+        while let Some((node, by, at)) = stack.last_mut() {
+            let (node, by) = (*node, *by);
+            if let Some(&(other, id)) = next[node].get(*at) {
+                *at += 1;
+                if entered[other] == NONE {
+                    entered[other] = clock;
+                    low[other] = clock;
+                    clock += 1;
+                    stack.push((other, Some(id), 0));
+                } else if Some(id) != by {
+                    low[node] = low[node].min(entered[other]);
+                }
+            } else {
+                stack.pop();
+                if let (Some(&(above, ..)), Some(id)) = (stack.last(), by) {
+                    if low[node] > entered[above] && id < found.len() {
+                        found[id] = Some((entered[node], clock));
+                    }
+                    low[above] = low[above].min(low[node]);
+                }
+            }
+        }
+    }
+    (entered, found)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bridges_are_found_and_the_nodes_behind_them() {
+        // 0-1-2-0 a ring, 2-3 a bridge, 3-4 twice.
+        let taps: Vec<Taps> =
+            [(0, 1), (1, 2), (2, 0), (2, 3), (3, 4), (3, 4), (5, 6)].iter().map(|&(a, b)| Taps::pair(a, b)).collect();
+        let mut branches = vec![Branch::ohms(1.0); 7];
+        let (entered, found) = bridges(7, &taps, &branches);
+        assert_eq!(found.iter().map(Option::is_some).collect::<Vec<_>>(), [
+            false, false, false, true, false, false, true
+        ]);
+        let (from, to) = found[3].unwrap();
+        let behind = |node: usize| (from..to).contains(&entered[node]);
+        assert!(behind(3) && behind(4) && !behind(0) && !behind(2) && !behind(5));
+        branches[5] = Branch::Open;
+        assert!(bridges(7, &taps, &branches).1[4].is_some());
+    }
+}

@@ -1,0 +1,188 @@
+//! Contacts and fuses settle by events; interrupters and pulses make levels.
+
+use super::config::{Config, Laws, Overrides, Wound};
+use super::spec::{Field, FuseCurve, Level};
+use crate::circuit::law::LEAST_OHMS;
+use crate::circuit::schematic::{ElementId, Law, When};
+
+/// A state lasts this long, s; a fuse that needs longer holds.
+pub(super) const LASTS: f64 = 10.0;
+/// Interrupters slower than this are seen to move, Hz.
+pub(super) const SEEN: f64 = 3.0;
+/// An interrupter works only on a current that is there at all, A.
+const SOME: f64 = 1e-6;
+
+/// A configuration solved.
+pub(super) struct Found {
+    pub field: Field,
+    pub set: Overrides,
+    /// Volts of [`Laws::watched`].
+    pub watched: Vec<f64>,
+}
+
+/// What came of it.
+pub(super) struct Settled {
+    pub levels: Vec<Level>,
+    pub config: Config,
+    pub chatters: bool,
+}
+
+/// What is asked of [`settle`].
+pub(super) struct Question<'a> {
+    pub laws: &'a Laws,
+    pub wound: &'a Wound,
+    pub fuses: &'a FuseCurve,
+    /// The engine turns, so that pulse sources are low and high by turns.
+    pub turning: bool,
+    /// Levels are wanted; else only where things come to rest.
+    pub levels: bool,
+}
+
+/// Starting from `config`, solves, flips the violated coil that acts first, solves again; then blows the fuse that
+/// opens first, and begins anew.
+pub(super) fn settle(
+    question: &Question<'_>,
+    mut config: Config,
+    mut solve: impl FnMut(&Config) -> Found,
+) -> Settled {
+    let mut chatters = false;
+    loop {
+        let mut seen = vec![config.pulled.clone()];
+        let closed = loop {
+            let found = solve(&config);
+            let Some(coil) = violated(question, &config, &found.watched) else { break found };
+            let mut pulled = config.pulled.clone();
+            match pulled.binary_search(&coil) {
+                Ok(at) => {
+                    pulled.remove(at);
+                }
+                Err(at) => pulled.insert(at, coil),
+            }
+            if seen.contains(&pulled) {
+                chatters = true;
+                break found;
+            }
+            config.pulled = pulled.clone();
+            seen.push(pulled);
+        };
+        let (fast, slow) = working(question, &closed.watched);
+        let mut squares = vec![0.0; question.laws.watched.len()];
+        let mut levels = Vec::new();
+        let mut first = Some(closed);
+        for (fast_closed, slow_closed) in [(true, true), (false, true), (true, false), (false, false)] {
+            if (!fast_closed && fast.ids.is_empty()) || (!slow_closed && slow.ids.is_empty()) {
+                continue;
+            }
+            let mut at = Config { high: false, apart: Vec::new(), ..config.clone() };
+            if !fast_closed {
+                at.apart.extend(&fast.ids);
+            }
+            if !slow_closed {
+                at.apart.extend(&slow.ids);
+            }
+            let share = fast.share(fast_closed) * slow.share(slow_closed);
+            let found = first.take().unwrap_or_else(|| solve(&at));
+            for (square, volts) in squares.iter_mut().zip(&found.watched) {
+                *square += share * volts * volts;
+            }
+            let pulses = question.levels && question.turning && !question.laws.pulses.is_empty();
+            let level = |found: Found, share: f64, pulse_high: bool| Level {
+                share,
+                closed: fast_closed && slow_closed,
+                fast_closed,
+                slow_closed,
+                pulse_high,
+                field: found.field,
+                set: found.set,
+            };
+            levels.push(level(found, if pulses { share / 2.0 } else { share }, false));
+            if pulses {
+                at.high = true;
+                levels.push(level(solve(&at), share / 2.0, true));
+            }
+        }
+        let Some(fuse) = blows(question, &config, &squares) else {
+            return Settled { levels, config, chatters };
+        };
+        let at = config.blown.partition_point(|&other| other < fuse);
+        config.blown.insert(at, fuse);
+    }
+}
+
+/// The coil that acts first: the one furthest beyond its threshold, by ratio.
+fn violated(question: &Question<'_>, config: &Config, volts: &[f64]) -> Option<ElementId> {
+    let mut first: Option<(f64, ElementId)> = None;
+    for (&id, volts) in question.laws.watched.iter().zip(volts) {
+        let pulled = config.pulled.binary_search(&id).is_ok();
+        let ratio = match question.wound.law(question.laws, id).0 {
+            Law::Coil { pull_in, .. } if !pulled => volts.abs() / pull_in.max(LEAST_OHMS),
+            Law::Coil { drop_out, .. } if pulled && volts.abs() < *drop_out => drop_out / volts.abs().max(LEAST_OHMS),
+            Law::Coil { .. } => 0.0,
+            // A coil that is none any more lets go.
+            _ if pulled => f64::INFINITY,
+            _ => 0.0,
+        };
+        if ratio >= 1.0 && first.is_none_or(|(most, _)| ratio > most) {
+            first = Some((ratio, id));
+        }
+    }
+    first.map(|(_, id)| id)
+}
+
+/// Interrupters that work, taken together as fast or slow.
+struct Group {
+    ids: Vec<ElementId>,
+    duty: f64,
+}
+
+impl Group {
+    fn share(&self, closed: bool) -> f64 {
+        match (self.ids.is_empty(), closed) {
+            (true, _) => 1.0,
+            (false, true) => self.duty,
+            (false, false) => 1.0 - self.duty,
+        }
+    }
+}
+
+/// Which interrupters work: volts and amps, closed, reach what they need.
+fn working(question: &Question<'_>, volts: &[f64]) -> (Group, Group) {
+    let mut fast = Group { ids: Vec::new(), duty: 1.0 };
+    let mut slow = Group { ids: Vec::new(), duty: 1.0 };
+    for (&id, volts) in question.laws.watched.iter().zip(volts) {
+        if let Law::Interrupter { ohms, hertz, duty, works_volts, works_amps, .. } =
+            question.wound.law(question.laws, id).0
+        {
+            let amps = volts.abs() / ohms.max(LEAST_OHMS);
+            if volts.abs() >= *works_volts && amps >= *works_amps && amps > SOME {
+                let group = if *hertz >= SEEN { &mut fast } else { &mut slow };
+                if group.ids.is_empty() {
+                    group.duty = duty.clamp(0.0, 1.0);
+                }
+                group.ids.push(id);
+            }
+        }
+    }
+    (fast, slow)
+}
+
+/// The fuse that opens first within the state's time; `squares` are mean squares of volts over [`Laws::watched`].
+fn blows(question: &Question<'_>, config: &Config, squares: &[f64]) -> Option<ElementId> {
+    let mut first: Option<(f64, ElementId)> = None;
+    for (&id, square) in question.laws.watched.iter().zip(squares) {
+        if config.blown.binary_search(&id).is_ok() {
+            continue;
+        }
+        if let Law::Contact { ohms, when: When::Fuse { amps } } = question.wound.law(question.laws, id).0 {
+            let ratio = square.sqrt() / ohms.max(LEAST_OHMS) / amps.max(LEAST_OHMS);
+            if ratio <= 1.0 {
+                continue;
+            }
+            let seconds = question.fuses.seconds(ratio);
+            if seconds <= LASTS && first.is_none_or(|(least, _)| seconds < least) {
+                first = Some((seconds, id));
+            }
+        }
+    }
+    first.map(|(_, id)| id)
+}
