@@ -14,6 +14,7 @@ use crate::text::problem::Problem;
 use crate::text::span::Source;
 use crate::text::words::nearest;
 use crate::text::yaml;
+pub(super) use element::type_name;
 use fields::Log;
 use include_dir::{Dir, include_dir};
 use std::sync::OnceLock;

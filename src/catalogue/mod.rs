@@ -3,6 +3,7 @@
 //! Everything here is read from `rules/` (compiled in; a `rules/` folder beside the wiring file
 //! overrides or adds file by file). This layer knows how data is shaped and checked, not what it says.
 
+pub mod json;
 pub mod kind;
 pub mod load;
 pub mod tables;
