@@ -58,6 +58,13 @@ pub struct WireData {
     pub source: String,
 }
 
+impl WireData {
+    /// Ohms of a conductor of so many mm² and metres at 20 C.
+    pub fn ohms(&self, area: f64, length: f64) -> f64 {
+        self.resistivity * self.lay.max(1.0) * length / area
+    }
+}
+
 /// A colour.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Colour {
