@@ -2,10 +2,12 @@
 //!
 //! One file a command: its arguments, whose documentation is the help text, and one function.
 
+mod check;
 mod clock;
 mod error;
 mod exit;
 mod journal;
+mod load;
 mod machines;
 mod new;
 mod out;
@@ -58,6 +60,7 @@ struct Common {
 
 #[derive(Subcommand)]
 enum Command {
+    Check(check::Args),
     Trail(trail::Args),
     New(new::Args),
 }
@@ -83,6 +86,7 @@ pub fn main() -> ExitCode {
     let Common { wiring, json, color } = cli.common;
     let mut context = Context { wiring, json, color, out: Out::new(color) };
     let result = match &cli.command {
+        Command::Check(args) => check::run(args, &mut context),
         Command::Trail(args) => trail::run(args, &mut context),
         Command::New(args) => new::run(args, &mut context),
     };
