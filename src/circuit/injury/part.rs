@@ -140,7 +140,7 @@ fn series(wound: &mut Wound<'_>, id: ElementId, law: Law, more: f64) {
 
 /// The law with one parameter changed, by the catalogue's name of it.
 fn parameter(wound: &mut Wound<'_>, id: ElementId, mut law: Law, name: &str, change: impl Fn(f64) -> f64) {
-    let mut edit = |value: &mut f64| *value = change(*value);
+    let edit = |value: &mut f64| *value = change(*value);
     match (&mut law, name) {
         (Law::Contact { when: When::Fuse { amps }, .. }, BLOWS) => edit(amps),
         (Law::ResistorBy { ohms, .. }, "ohms") => ohms.iter_mut().for_each(edit),

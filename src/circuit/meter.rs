@@ -1,0 +1,480 @@
+//! Instruments in the circuit: what each of them answers to a test.
+//!
+//! The meter is an element like any other while it reads: its input resistance, its ohms source, the lamp.
+
+use super::fault::Fault;
+use super::injury::{Change, Injury, injure_in};
+use super::schematic::{Law, Node, Schematic};
+use super::showing::{View, Words, normal};
+use super::sim::{Level, Outcome, Sim, StateId};
+use super::state::{self, lamp_law, states_of};
+use super::test::{Instrument, Test, step_of};
+use crate::catalogue::Catalogue;
+use crate::catalogue::kind::Measure;
+use crate::netlist::{Bench, Netlist};
+use crate::text::problem::Problem;
+use serde_json::{Map, Value, json};
+
+/// Input resistance of the low-impedance volts range, ohm.
+pub const LOZ_OHMS: f64 = 3.0e3;
+/// Volts of the ohms range's source …
+pub const OHMS_SOURCE_VOLTS: f64 = 0.6;
+/// … and the ohms it stands behind.
+pub const OHMS_SOURCE_OHMS: f64 = 1.7e3;
+/// More than this is over range, ohm.
+pub const OHMS_LIMIT: f64 = 40.0e6;
+/// With its source off the meter meets no more than this on a dead path, V.
+pub const LIVE_VOLTS: f64 = 0.010;
+/// The amps range, ohm.
+pub const AMPS_OHMS: f64 = 0.03;
+/// The test lamp where the bench names none, W.
+pub const TEST_LAMP_WATTS: f64 = 5.0;
+/// What a floating lead picks up, one standard deviation, V (common practice, no source).
+pub const FLOATING_VOLTS: f64 = 0.05;
+/// Above this share of the meter's own resistance the source's is solved with the meter in the circuit.
+const LOAD_SHARE: f64 = 1e-3;
+/// 2.5 and 97.5 % of a normal distribution, in standard deviations.
+const BAND: f64 = 1.96;
+/// From this chance on a word is simply said.
+const CERTAIN: f64 = 0.995;
+
+/// How the circuit is solved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum How {
+    /// Rebuilt and factored for this test, the meter in it.
+    Afresh,
+    /// In port space, the meter's load as a correction where it is slight.
+    Ports,
+}
+
+/// What an instrument or an eye would answer.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Observed {
+    /// A value, what one digit is worth there, and its 2.5 and 97.5 % points.
+    Number {
+        /// V, A or ohm
+        value: f64,
+        /// display step
+        step: f64,
+        /// 2.5 %
+        low: f64,
+        /// 97.5 %
+        high: f64,
+    },
+    /// Swings, slowly enough to be read.
+    Range {
+        /// the lower
+        from: f64,
+        /// the higher
+        to: f64,
+    },
+    /// Over range.
+    Over,
+    /// Chance that it beeps.
+    Beeps(f64),
+    /// Words with their chances.
+    Showing(Words),
+    /// Refused: the path is live.
+    Live,
+}
+
+/// An answer with what else happened.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Observation {
+    /// The answer.
+    pub what: Observed,
+    /// No path but the meter joins the two probes.
+    pub floating: bool,
+    /// Parts whose fuses opened on the way.
+    pub blown: Vec<String>,
+    /// Some contact finds no rest.
+    pub chatters: bool,
+}
+
+/// A test's probes or part, looked up.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Ask {
+    /// Probes of an instrument.
+    Probes {
+        /// the instrument
+        instrument: Instrument,
+        /// red
+        red: Node,
+        /// black
+        black: Node,
+    },
+    /// A part watched.
+    Watch {
+        /// its name as in the netlist
+        part: String,
+        /// while a control changes
+        change: bool,
+    },
+}
+
+/// Looks up a test's points or part.
+pub fn ask(netlist: &Netlist, test: &Test) -> Result<Ask, Vec<Problem>> {
+    if test.instrument == Instrument::Watch {
+        let name = test.part.as_deref().unwrap_or_default();
+        return match state::part(netlist, name) {
+            Some(part) => Ok(Ask::Watch { part: part.name.clone(), change: test.change.is_some() }),
+            None => {
+                let near = crate::text::words::nearest(name, netlist.parts.keys().map(String::as_str));
+                let problem = Problem::whole(format!("no part is called {name}"));
+                Err(vec![match near {
+                    Some(near) => problem.help(format!("nearest: {near}")),
+                    None => problem,
+                }])
+            }
+        };
+    }
+    let node = |name: &Option<String>| state::point(netlist, name.as_deref().unwrap_or_default());
+    match (node(&test.red), node(&test.black)) {
+        (Ok(red), Ok(black)) => Ok(Ask::Probes { instrument: test.instrument, red, black }),
+        (red, black) => Err(red.err().into_iter().chain(black.err()).collect()),
+    }
+}
+
+/// What the test would answer with this fault, one answer a placement (the first, then each `then`).
+///
+/// Every problem of the test and of the fault's name comes back at once.
+pub fn observe(
+    sim: &mut Sim,
+    netlist: &Netlist,
+    catalogue: &Catalogue,
+    test: &Test,
+    fault: &Fault,
+    how: How,
+) -> Result<Vec<Observation>, Vec<Problem>> {
+    let mut problems = Vec::new();
+    let states = states_of(sim.schematic(), netlist, test).unwrap_or_else(|bad| {
+        problems.extend(bad);
+        Vec::new()
+    });
+    let asked = ask(netlist, test).map_err(|bad| problems.extend(bad)).ok();
+    let held = states.first().map_or(&[][..], |state| state.changes.as_slice());
+    let injury = match injure_in(sim.schematic(), netlist, catalogue, fault, held) {
+        Ok(injury) => Some(injury),
+        Err(problem) => {
+            problems.push(problem);
+            None
+        }
+    };
+    let (Some(asked), Some(injury), true) = (asked, injury, problems.is_empty()) else { return Err(problems) };
+    let ids: Vec<StateId> = states.iter().map(|state| sim.state(state)).collect();
+    let bench = Place { sim, netlist, catalogue, how };
+    match &asked {
+        Ask::Probes { instrument, red, black } => {
+            Ok(ids.iter().map(|&id| bench.probe(id, &injury, *instrument, *red, *black)).collect())
+        }
+        Ask::Watch { part, change } => {
+            let mut answers = Vec::new();
+            for (pair, ids) in states.chunks(1 + usize::from(*change)).zip(ids.chunks(1 + usize::from(*change))) {
+                let outcomes: Vec<Outcome> = ids.iter().map(|&id| bench.run(id, &injury)).collect();
+                let views: Vec<View<'_>> = pair
+                    .iter()
+                    .zip(&outcomes)
+                    .map(|(spec, outcome)| View { sim: bench.sim, netlist, catalogue, spec, injury: &injury, outcome })
+                    .collect();
+                let words = match views.as_slice() {
+                    [one] => one.showing(part),
+                    [before, after] => before.change(after, part),
+                    _ => continue,
+                };
+                let words = words.map_err(|problem| vec![problem])?;
+                if let Some(outcome) = outcomes.last() {
+                    answers.push(bench.observation(Observed::Showing(words), false, outcome, &injury));
+                }
+            }
+            Ok(answers)
+        }
+    }
+}
+
+/// Volts red over black of each level, a meter of these ohms at the probes, from an outcome solved without it;
+/// `None` where the meter loads the circuit too much for a correction.
+pub fn loaded_volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, meter: f64) -> Option<Vec<f64>> {
+    let mut volts = Vec::with_capacity(outcome.levels.len());
+    for level in 0..outcome.levels.len() {
+        if sim.floating(outcome, level, red, black) {
+            volts.push(0.0);
+            continue;
+        }
+        let source = sim.source_ohms(outcome, level, red, black);
+        if source > LOAD_SHARE * meter {
+            return None;
+        }
+        volts.push(sim.volts(outcome, level, red, black) * meter / (meter + source));
+    }
+    Some(volts)
+}
+
+/// What a volts range shows of these level volts.
+pub fn volts_shown(instrument: Instrument, levels: &[Level], volts: &[f64]) -> Observed {
+    let group = |slow: bool| {
+        let of = levels.iter().zip(volts).filter(move |(level, _)| level.slow_closed == slow);
+        let share: f64 = of.clone().map(|(level, _)| level.share).sum();
+        if share <= 0.0 {
+            return None;
+        }
+        let mean = of.clone().map(|(level, v)| level.share * v).sum::<f64>() / share;
+        if instrument != Instrument::VoltsAc {
+            return Some(mean);
+        }
+        let square = of.map(|(level, v)| level.share * (v - mean) * (v - mean)).sum::<f64>() / share;
+        Some(square.max(0.0).sqrt())
+    };
+    match (group(true), group(false)) {
+        (Some(on), Some(off)) if (on - off).abs() > step_of(instrument, on.abs().max(off.abs())) => {
+            Observed::Range { from: on.min(off), to: on.max(off) }
+        }
+        (Some(value), _) | (None, Some(value)) => number(instrument, value, 0.0),
+        (None, None) => number(instrument, 0.0, 0.0),
+    }
+}
+
+/// The instrument's own standard deviation at a value: half of its stated limits (6000-count meters, from memory:
+/// volts DC 0.5 % + 2 digits, amps 1 % + 3, volts AC 1 % + 3; ohms 1 % + 0.2 ohm with its leads).
+pub fn accuracy(instrument: Instrument, value: f64) -> f64 {
+    let step = step_of(instrument, value);
+    let limit = match instrument {
+        Instrument::VoltsDc | Instrument::VoltsLoz => 0.005 * value.abs() + 2.0 * step,
+        Instrument::VoltsAc | Instrument::AmpsDc => 0.01 * value.abs() + 3.0 * step,
+        Instrument::Ohms | Instrument::Beep => 0.01 * value.abs() + 0.2,
+        Instrument::TestLamp | Instrument::Watch => 0.0,
+    };
+    limit / 2.0
+}
+
+fn number(instrument: Instrument, value: f64, spread: f64) -> Observed {
+    let sigma = spread.hypot(accuracy(instrument, value));
+    let step = step_of(instrument, value);
+    Observed::Number { value, step, low: value - BAND * sigma, high: value + BAND * sigma }
+}
+
+/// Where the instrument is used.
+struct Place<'a> {
+    sim: &'a Sim,
+    netlist: &'a Netlist,
+    catalogue: &'a Catalogue,
+    how: How,
+}
+
+impl Place<'_> {
+    fn run(&self, state: StateId, injury: &Injury) -> Outcome {
+        match self.how {
+            How::Afresh => self.sim.run_afresh(state, injury),
+            How::Ports => self.sim.run(state, injury),
+        }
+    }
+
+    fn with(&self, state: StateId, injury: &Injury, red: Node, black: Node, law: Law) -> Outcome {
+        let mut injury = injury.clone();
+        injury.changes.push(Change::Add { a: red, b: black, law });
+        self.run(state, &injury)
+    }
+
+    fn observation(&self, what: Observed, floating: bool, outcome: &Outcome, injury: &Injury) -> Observation {
+        let schematic = self.sim.schematic();
+        let blown = outcome.blown.iter().filter(|id| !injury.blown.contains(id));
+        let part = |id: &usize| schematic.elements.get(*id).and_then(|e| e.part.clone());
+        Observation { what, floating, blown: blown.filter_map(part).collect(), chatters: outcome.chatters }
+    }
+
+    fn probe(&self, state: StateId, injury: &Injury, instrument: Instrument, red: Node, black: Node) -> Observation {
+        match instrument {
+            Instrument::VoltsDc | Instrument::VoltsAc => {
+                self.volts(state, injury, instrument, red, black, self.netlist.bench.volts_ohms)
+            }
+            Instrument::VoltsLoz => self.volts(state, injury, instrument, red, black, LOZ_OHMS),
+            Instrument::Ohms | Instrument::Beep => self.ohms(state, injury, instrument, red, black),
+            Instrument::AmpsDc => {
+                let outcome = self.with(state, injury, red, black, Law::Resistor { ohms: AMPS_OHMS });
+                let volts = self.level_volts(&outcome, red, black);
+                let amps: Vec<f64> = volts.iter().map(|v| v / AMPS_OHMS).collect();
+                let spread = self.spread(&outcome, red, black) / AMPS_OHMS;
+                let what = widened(volts_shown(instrument, &outcome.levels, &amps), instrument, spread);
+                self.observation(what, false, &outcome, injury)
+            }
+            Instrument::TestLamp => self.lamp(state, injury, red, black),
+            Instrument::Watch => {
+                self.observation(Observed::Showing(Vec::new()), false, &self.run(state, injury), injury)
+            }
+        }
+    }
+
+    fn level_volts(&self, outcome: &Outcome, red: Node, black: Node) -> Vec<f64> {
+        (0..outcome.levels.len()).map(|level| self.sim.volts(outcome, level, red, black)).collect()
+    }
+
+    /// Standard deviation of mean volts from the spreads of all elements.
+    fn spread(&self, outcome: &Outcome, red: Node, black: Node) -> f64 {
+        let schematic = self.sim.schematic();
+        let mut by_element: std::collections::BTreeMap<usize, f64> = std::collections::BTreeMap::new();
+        for (index, level) in outcome.levels.iter().enumerate() {
+            for (id, slope) in self.sim.sensitivity(outcome, index, red, black) {
+                *by_element.entry(id).or_default() += level.share * slope;
+            }
+        }
+        let square = |(id, slope): (&usize, &f64)| {
+            let spread = schematic.elements.get(*id).map_or(0.0, |e| e.spread);
+            (slope * spread) * (slope * spread)
+        };
+        by_element.iter().map(square).sum::<f64>().sqrt()
+    }
+
+    fn floats(&self, outcome: &Outcome, red: Node, black: Node) -> bool {
+        red != black && (0..outcome.levels.len()).all(|level| self.sim.floating(outcome, level, red, black))
+    }
+
+    fn volts(
+        &self,
+        state: StateId,
+        injury: &Injury,
+        instrument: Instrument,
+        red: Node,
+        black: Node,
+        meter: f64,
+    ) -> Observation {
+        let bare = self.run(state, injury);
+        let floating = self.floats(&bare, red, black);
+        let corrected = match self.how {
+            How::Ports => loaded_volts(self.sim, &bare, red, black, meter),
+            How::Afresh => None,
+        };
+        let (outcome, volts) = match corrected {
+            Some(volts) => (bare, volts),
+            None => {
+                let outcome = self.with(state, injury, red, black, Law::Resistor { ohms: meter });
+                let volts = self.level_volts(&outcome, red, black);
+                (outcome, volts)
+            }
+        };
+        let spread = if floating { FLOATING_VOLTS } else { self.spread(&outcome, red, black) };
+        let what = widened(volts_shown(instrument, &outcome.levels, &volts), instrument, spread);
+        self.observation(what, floating, &outcome, injury)
+    }
+
+    fn ohms(&self, state: StateId, injury: &Injury, instrument: Instrument, red: Node, black: Node) -> Observation {
+        let source = |volts| Law::Source { volts, ohms: OHMS_SOURCE_OHMS };
+        let dead = self.with(state, injury, red, black, source(0.0));
+        let live = self.level_volts(&dead, red, black).iter().any(|v| v.abs() > LIVE_VOLTS);
+        if live {
+            return self.observation(Observed::Live, false, &dead, injury);
+        }
+        let outcome = self.with(state, injury, red, black, source(OHMS_SOURCE_VOLTS));
+        let levels = self.level_volts(&outcome, red, black);
+        let volts: f64 = outcome.levels.iter().zip(&levels).map(|(level, v)| level.share * v).sum();
+        let left = OHMS_SOURCE_VOLTS - volts;
+        let over = left <= OHMS_SOURCE_VOLTS * OHMS_SOURCE_OHMS / (OHMS_LIMIT + OHMS_SOURCE_OHMS);
+        let ohms = if over { f64::INFINITY } else { (volts * OHMS_SOURCE_OHMS / left).max(0.0) };
+        let slope = OHMS_SOURCE_OHMS * OHMS_SOURCE_VOLTS / (left * left);
+        let spread = if over { 0.0 } else { slope * self.spread(&outcome, red, black) };
+        let what = match instrument {
+            Instrument::Beep => Observed::Beeps(beeps(&self.netlist.bench, ohms, spread)),
+            _ if over => Observed::Over,
+            _ => number(instrument, ohms, spread),
+        };
+        self.observation(what, false, &outcome, injury)
+    }
+
+    fn lamp(&self, state: StateId, injury: &Injury, red: Node, black: Node) -> Observation {
+        let watts = self.netlist.bench.test_lamp.unwrap_or(TEST_LAMP_WATTS);
+        let outcome = self.with(state, injury, red, black, lamp_law(watts));
+        let volts = self.level_volts(&outcome, red, black);
+        let words = super::showing::lamp_words(&outcome.levels, &volts, state::BENCH_VOLTS, self.lamp_thresholds());
+        self.observation(Observed::Showing(words), false, &outcome, injury)
+    }
+
+    /// Where a lamp looks dim and lit: as the rules say of the plainest lamp.
+    fn lamp_thresholds(&self) -> [(f64, f64); 2] {
+        let kind = self.catalogue.kind("filament lamp");
+        let showing = kind.and_then(|kind| kind.showings.iter().find(|s| matches!(s.by, Measure::VoltsRatio { .. })));
+        match showing.map(|s| (s.at.as_slice(), s.spread.as_slice())) {
+            Some(([dim, lit, ..], [a, b, ..])) => [(*dim, *a), (*lit, *b)],
+            _ => [(0.2, 0.25), (0.72, 0.1)],
+        }
+    }
+}
+
+fn widened(what: Observed, instrument: Instrument, spread: f64) -> Observed {
+    match what {
+        Observed::Number { value, .. } => number(instrument, value, spread),
+        other => other,
+    }
+}
+
+fn beeps(bench: &Bench, ohms: f64, spread: f64) -> f64 {
+    if !ohms.is_finite() {
+        return 0.0;
+    }
+    let sigma = spread.hypot(accuracy(Instrument::Beep, ohms));
+    // At or below: the threshold itself beeps.
+    normal((bench.beep_below * (1.0 + 1e-9) - ohms) / sigma.max(1e-6))
+}
+
+impl Observation {
+    /// As `expect` writes it: a reading with `low` and `high`, or chances, and the flags that are set.
+    pub fn to_json(&self, instrument: Instrument) -> Value {
+        let mut map = Map::new();
+        let unit = instrument.unit();
+        let mut put = |key: &str, value: Value| map.insert(key.to_string(), value);
+        match &self.what {
+            Observed::Number { value, step, low, high } => {
+                put("value", json!(neat(*value)));
+                put("unit", json!(unit));
+                put("low", json!(neat(*low)));
+                put("high", json!(neat(*high)));
+                put("step", json!(step));
+            }
+            Observed::Range { from, to } => {
+                put("from", json!(neat(*from)));
+                put("to", json!(neat(*to)));
+                put("unit", json!(unit));
+            }
+            Observed::Over => {
+                put("value", json!("OL"));
+            }
+            Observed::Beeps(p) => {
+                put("value", json!(if *p >= 0.5 { "beeps" } else { "silent" }));
+                if p.max(1.0 - p) < CERTAIN {
+                    put("p", json!({ "beeps": neat(*p), "silent": neat(1.0 - p) }));
+                }
+            }
+            Observed::Showing(words) => {
+                if let Some((word, p)) = words.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+                    put("showing", json!(word));
+                    if *p < CERTAIN {
+                        let chances = words.iter().map(|(word, p)| (word.clone(), json!(neat(*p)))).collect();
+                        put("p", Value::Object(chances));
+                    }
+                }
+            }
+            Observed::Live => {
+                put("refused", json!("live"));
+            }
+        }
+        if self.floating {
+            put("floating", json!(true));
+        }
+        if !self.blown.is_empty() {
+            put("blown", json!(self.blown));
+        }
+        if self.chatters {
+            put("chatters", json!(true));
+        }
+        Value::Object(map)
+    }
+}
+
+/// A microvolt is enough on paper.
+fn neat(value: f64) -> f64 {
+    let scale = if value.abs() < 1e6 { 1e6 } else { 1.0 };
+    let rounded = (value * scale).round() / scale;
+    if rounded == 0.0 { 0.0 } else { rounded }
+}
+
+/// The schematic's control list as `check --json` shows it: names with settings in order, the first at rest.
+pub fn controls_json(schematic: &Schematic) -> Value {
+    Value::Object(schematic.controls.iter().map(|(name, info)| (name.clone(), json!(info.settings))).collect())
+}

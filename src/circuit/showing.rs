@@ -1,0 +1,427 @@
+//! What a person sees, hears or feels of a part, computed from the circuit.
+//!
+//! A showing's level is compared with thresholds that scatter (lognormal, from the catalogue); a counting input's
+//! thresholds scatter together. The scatter is integrated over [`QUANTILES`] equal shares.
+
+mod pulses;
+
+use super::injury::{Change, Injury};
+use super::lower::rating;
+use super::schematic::{ElementId, Law, When};
+use super::sim::{Outcome, Sim, StateSpec};
+use super::state;
+use crate::catalogue::kind::Measure;
+use crate::catalogue::{Catalogue, Kind, Showing};
+use crate::netlist::{Netlist, Part};
+use crate::text::problem::Problem;
+
+/// A needle is seen to move from this share of its scale on.
+pub const JUST_VISIBLE: f64 = 0.03;
+/// A switched-on diode passes at least this, A.
+const DARK_AMPS: f64 = 1e-4;
+/// Standard deviation of ln(pull-in) and ln(drop-out) of coils (common practice, no source).
+const COIL_SPREAD: f64 = 0.1;
+/// Standard deviation of ln(what an interrupter works at).
+const WORKS_SPREAD: f64 = 0.08;
+/// A flasher that takes less than this many times what it works at is slow (common practice, no source).
+const SLOW_FLASH: f64 = 1.25;
+
+/// Words with their probabilities.
+pub type Words = Vec<(String, f64)>;
+
+/// A state of the machine under an injury, to be looked at.
+#[derive(Clone, Copy)]
+pub struct View<'a> {
+    /// The circuit.
+    pub sim: &'a Sim,
+    /// The wiring.
+    pub netlist: &'a Netlist,
+    /// The rules.
+    pub catalogue: &'a Catalogue,
+    /// The state.
+    pub spec: &'a StateSpec,
+    /// What is wrong.
+    pub injury: &'a Injury,
+    /// It, solved.
+    pub outcome: &'a Outcome,
+}
+
+/// Standard normal quantiles in the middle of equal shares.
+const QUANTILES: [f64; 15] =
+    [-1.834, -1.282, -0.967, -0.728, -0.524, -0.341, -0.168, 0.0, 0.168, 0.341, 0.524, 0.728, 0.967, 1.282, 1.834];
+
+impl View<'_> {
+    /// What a part shows.
+    pub fn showing(&self, part: &str) -> Result<Words, Problem> {
+        let (part, kind, first) = self.look_at(part)?;
+        let mut words = self.words(part, kind, first);
+        // Two filaments in one lamp are seen as one light: the brighter counts.
+        for other in kind.showings.iter().skip(1).filter(|other| other.words == first.words) {
+            let brighter = self.words(part, kind, other);
+            let lowest =
+                |words: &Words| words.iter().find(|(w, _)| Some(w) == first.words.first()).map_or(0.0, |w| w.1);
+            if lowest(&brighter) < lowest(&words) {
+                words = brighter;
+            }
+        }
+        Ok(words)
+    }
+
+    /// What is seen of a part between this view and a later one: moves-up, moves-down, steady.
+    pub fn change(&self, later: &View<'_>, part: &str) -> Result<Words, Problem> {
+        let (part, kind, showing) = self.look_at(part)?;
+        let (up, down) = if showing.needle {
+            let before = self.deflections(part, kind, showing);
+            let after = later.deflections(part, kind, showing);
+            let (mut up, mut down) = (0.0, 0.0);
+            for (a, b) in before.iter().zip(&after) {
+                let (more, less) = moved(*a, *b);
+                up += more / before.len() as f64;
+                down += less / before.len() as f64;
+            }
+            (up, down)
+        } else {
+            word_moves(&self.showing(&part.name)?, &later.showing(&part.name)?, &showing.words)
+        };
+        let words = [("moves-up", up), ("moves-down", down), ("steady", (1.0 - up - down).max(0.0))];
+        Ok(words.into_iter().filter(|(_, p)| *p > 1e-9).map(|(word, p)| (word.to_string(), p)).collect())
+    }
+
+    fn look_at(&self, name: &str) -> Result<(&Part, &Kind, &Showing), Problem> {
+        let part = state::part(self.netlist, name).ok_or_else(|| {
+            let near = crate::text::words::nearest(name, self.netlist.parts.keys().map(String::as_str));
+            let problem = Problem::whole(format!("no part is called {name}"));
+            match near {
+                Some(near) => problem.help(format!("nearest: {near}")),
+                None => problem,
+            }
+        })?;
+        if !part.fitted {
+            return Err(Problem::whole(format!("{name} is not fitted")));
+        }
+        let kind = self.catalogue.kind(&part.kind);
+        let kind = kind.ok_or_else(|| Problem::whole(format!("no kind is called {}", part.kind)))?;
+        let showing = kind.showings.first();
+        let showing = showing.ok_or_else(|| Problem::whole(format!("{name} shows nothing that can be watched")))?;
+        Ok((part, kind, showing))
+    }
+
+    fn element(&self, part: &Part, name: &str) -> Option<ElementId> {
+        self.sim.schematic().by_name.get(&format!("{}.{name}", part.name)).copied()
+    }
+
+    /// The element's law in this state, the injury done.
+    pub fn law(&self, id: ElementId) -> &Law {
+        let changed = self.spec.changes.iter().chain(&self.injury.changes).rev().find_map(|change| match change {
+            Change::Law(element, law) if *element == id => Some(law),
+            _ => None,
+        });
+        changed.unwrap_or(&self.sim.schematic().elements[id].law)
+    }
+
+    fn words(&self, part: &Part, kind: &Kind, showing: &Showing) -> Words {
+        match &showing.by {
+            Measure::Contact { of } => {
+                let Some(id) = self.element(part, of) else { return Vec::new() };
+                if self.outcome.chatters && matches!(self.law(id), Law::Contact { when: When::Coil { .. }, .. }) {
+                    return vec![("chatters".to_string(), 1.0)];
+                }
+                two(showing, self.closed(id))
+            }
+            Measure::Fuse { of } => {
+                let Some(id) = self.element(part, of) else { return Vec::new() };
+                let blown =
+                    self.outcome.blown.contains(&id) || self.injury.blown.contains(&id) || *self.law(id) == Law::Open;
+                two(showing, if blown { 0.0 } else { 1.0 })
+            }
+            Measure::VoltsRatio { .. } | Measure::Amps { .. } => self.phased(part, kind, showing),
+            Measure::AmpsShare { .. } | Measure::Pulses { .. } => {
+                let levels = self.deflections(part, kind, showing);
+                mixture(showing, &levels)
+            }
+        }
+    }
+
+    /// Chance that a contact is closed.
+    fn closed(&self, id: ElementId) -> f64 {
+        let yes = |closed: bool| if closed { 1.0 } else { 0.0 };
+        match self.law(id) {
+            Law::Contact { when, .. } => match when {
+                When::Always => 1.0,
+                When::Setting { control, closed } => {
+                    let now = self.spec.steps.last().and_then(|step| step.get(*control));
+                    yes(now.is_some_and(|now| closed.contains(now)))
+                }
+                When::Fuse { .. } => yes(!self.outcome.blown.contains(&id)),
+                When::Coil { coil, make } => {
+                    let pulled = self.outcome.pulled.contains(coil);
+                    let volts = self.volts_of(*coil, |_| true).unwrap_or(0.0).abs();
+                    let in_now = match self.law(*coil) {
+                        Law::Coil { pull_in, drop_out, .. } => {
+                            let at = if pulled { drop_out } else { pull_in };
+                            above(volts, *at, COIL_SPREAD)
+                        }
+                        _ => 0.0,
+                    };
+                    if *make { in_now } else { 1.0 - in_now }
+                }
+            },
+            _ => 0.0,
+        }
+    }
+
+    /// Mean volts over an element in the levels that are wanted; `None` if there are none.
+    fn volts_of(&self, id: ElementId, wanted: impl Fn(&super::sim::Level) -> bool) -> Option<f64> {
+        self.mean(wanted, |level| self.sim.element_volts(self.outcome, level, id))
+    }
+
+    fn mean(&self, wanted: impl Fn(&super::sim::Level) -> bool, value: impl Fn(usize) -> f64) -> Option<f64> {
+        let (mut sum, mut share) = (0.0, 0.0);
+        for (index, level) in self.outcome.levels.iter().enumerate().filter(|(_, level)| wanted(level)) {
+            sum += level.share * value(index);
+            share += level.share;
+        }
+        (share > 0.0).then(|| sum / share)
+    }
+
+    /// The level of a lamp, motor, horn or heater in the levels that are wanted.
+    fn level(
+        &self,
+        part: &Part,
+        kind: &Kind,
+        showing: &Showing,
+        wanted: impl Fn(&super::sim::Level) -> bool + Copy,
+    ) -> f64 {
+        match &showing.by {
+            Measure::Amps { of } => {
+                let Some(id) = self.element(part, of) else { return 0.0 };
+                self.mean(wanted, |level| self.sim.element_amps(self.outcome, level, id).abs()).unwrap_or(0.0)
+            }
+            Measure::VoltsRatio { of } => {
+                let Some(id) = self.element(part, of) else { return 0.0 };
+                let law = self.law(id);
+                let rated = match law {
+                    Law::Open => return 0.0,
+                    Law::Filament { volts, .. } | Law::Motor { volts, .. } | Law::Interrupter { volts, .. } => *volts,
+                    _ => rating(part, kind, "volts").unwrap_or(state::BENCH_VOLTS),
+                };
+                if let Law::Interrupter { works_volts, works_amps, .. } = law {
+                    let (volts, amps) = self.closed_phase(id);
+                    let works = above(volts, *works_volts, WORKS_SPREAD).min(above(amps, *works_amps, WORKS_SPREAD));
+                    // Seen as silent where it is likelier not to chop than to.
+                    return if works > 0.5 { volts / rated } else { 0.0 };
+                }
+                // Light and heat go with the mean square.
+                let square = self.mean(wanted, |level| {
+                    let dark = matches!(law, Law::Diode { .. })
+                        && self.sim.element_amps(self.outcome, level, id).abs() < DARK_AMPS;
+                    let volts = if dark { 0.0 } else { self.sim.element_volts(self.outcome, level, id) };
+                    volts * volts
+                });
+                square.unwrap_or(0.0).max(0.0).sqrt() / rated
+            }
+            _ => 0.0,
+        }
+    }
+
+    /// Volts over and amps through an interrupter while it is closed, whichever level drives it most.
+    pub(super) fn closed_phase(&self, id: ElementId) -> (f64, f64) {
+        let slow = matches!(self.law(id), Law::Interrupter { hertz, .. } if *hertz < 3.0);
+        let closed = self
+            .outcome
+            .levels
+            .iter()
+            .enumerate()
+            .filter(|(_, level)| if slow { level.slow_closed } else { level.fast_closed });
+        closed.fold((0.0, 0.0), |(volts, amps), (index, _)| {
+            let v = self.sim.element_volts(self.outcome, index, id).abs();
+            let i = self.sim.element_amps(self.outcome, index, id).abs();
+            (f64::max(volts, v), f64::max(amps, i))
+        })
+    }
+
+    /// Words of what may flash: both halves of a slow interrupter are looked at.
+    fn phased(&self, part: &Part, kind: &Kind, showing: &Showing) -> Words {
+        let slow = self.outcome.levels.iter().any(|level| !level.slow_closed);
+        let on = split(showing, self.level(part, kind, showing, |level| level.slow_closed || !slow));
+        if !slow {
+            return named(showing, &on);
+        }
+        let off = split(showing, self.level(part, kind, showing, |level| !level.slow_closed));
+        // Both phases meet the same thresholds, so what they share they share at once.
+        let steady: Vec<f64> = on.iter().zip(&off).map(|(a, b)| a.min(*b)).collect();
+        let flashing = 1.0 - steady.iter().sum::<f64>();
+        let mut words = named(showing, &steady);
+        if flashing > 1e-9 {
+            words.push((self.flash_word().to_string(), flashing));
+        }
+        words
+    }
+
+    fn flash_word(&self) -> &'static str {
+        let elements = self.sim.schematic().elements.len();
+        let slow = (0..elements).any(|id| match self.law(id) {
+            Law::Interrupter { hertz, works_amps, .. } if *hertz < 3.0 && *works_amps > 0.0 => {
+                let (_, amps) = self.closed_phase(id);
+                amps >= *works_amps && amps < SLOW_FLASH * works_amps
+            }
+            _ => false,
+        });
+        if slow { "slow-flash" } else { "flashing" }
+    }
+
+    /// Where a needle stands, 0 to 1, at each quantile of what scatters.
+    fn deflections(&self, part: &Part, kind: &Kind, showing: &Showing) -> Vec<f64> {
+        let one = |level: f64| vec![level.clamp(0.0, 1.05); QUANTILES.len()];
+        match &showing.by {
+            Measure::AmpsShare { of: [up, down], zero, full, needs } => {
+                let amps = |name: &str| {
+                    let id = self.element(part, name);
+                    id.and_then(|id| self.mean(|_| true, |level| self.sim.element_amps(self.outcome, level, id)))
+                        .unwrap_or(0.0)
+                        .abs()
+                };
+                let (up, down) = (amps(up), amps(down));
+                let both = up + down;
+                one(if both < *needs { 0.0 } else { (up / both - zero) / (full - zero) })
+            }
+            Measure::Pulses { .. } => {
+                let gauge = pulses::Gauge::of(self, part, kind, &showing.by);
+                gauge.map_or_else(
+                    || one(0.0),
+                    |gauge| QUANTILES.iter().map(|z| gauge.deflection(*z).clamp(0.0, 1.05)).collect(),
+                )
+            }
+            _ => one(self.level(part, kind, showing, |_| true)),
+        }
+    }
+}
+
+/// Chances of up and down of a needle between two places on its scale; a third of its scatter is the eye's.
+fn moved(before: f64, after: f64) -> (f64, f64) {
+    let step = after - before;
+    let sigma = 0.15 * step.abs() + JUST_VISIBLE / 6.0;
+    (normal((step - JUST_VISIBLE) / sigma), normal((-step - JUST_VISIBLE) / sigma))
+}
+
+/// Chances that the word is a higher or a lower one afterwards; `order` from the lowest up.
+fn word_moves(before: &Words, after: &Words, order: &[String]) -> (f64, f64) {
+    let same: f64 =
+        before.iter().map(|(word, p)| after.iter().find(|(w, _)| w == word).map_or(0.0, |(_, q)| p.min(*q))).sum();
+    let rank = |words: &Words| -> f64 {
+        words.iter().map(|(word, p)| p * order.iter().position(|w| w == word).unwrap_or(order.len()) as f64).sum()
+    };
+    let moves = (1.0 - same).max(0.0);
+    if rank(after) >= rank(before) { (moves, 0.0) } else { (0.0, moves) }
+}
+
+/// Chance that a level lies above a threshold that scatters.
+pub(super) fn above(level: f64, threshold: f64, spread: f64) -> f64 {
+    if threshold <= 0.0 {
+        return 1.0;
+    }
+    if level <= 0.0 {
+        return 0.0;
+    }
+    normal((level / threshold).ln() / spread.max(1e-6))
+}
+
+/// How a lamp that is held to two points looks: its rated volts, where it turns dim and lit with their scatter.
+pub(super) fn lamp_words(levels: &[super::sim::Level], volts: &[f64], rated: f64, at: [(f64, f64); 2]) -> Words {
+    let showing = Showing {
+        by: Measure::VoltsRatio { of: String::new() },
+        words: ["dark", "dim", "lit"].map(String::from).to_vec(),
+        at: at.map(|(at, _)| at).to_vec(),
+        spread: at.map(|(_, spread)| spread).to_vec(),
+        works: None,
+        needle: false,
+    };
+    let phase = |slow: Option<bool>| {
+        let of = levels.iter().zip(volts).filter(|(level, _)| slow.is_none_or(|slow| level.slow_closed == slow));
+        let (square, share) =
+            of.fold((0.0, 0.0), |(sum, share), (level, v)| (sum + level.share * v * v, share + level.share));
+        split(&showing, if share > 0.0 { (square / share).sqrt() / rated } else { 0.0 })
+    };
+    if levels.iter().all(|level| level.slow_closed) {
+        return named(&showing, &phase(None));
+    }
+    let steady: Vec<f64> = phase(Some(true)).iter().zip(phase(Some(false))).map(|(a, b)| a.min(b)).collect();
+    let flashing = 1.0 - steady.iter().sum::<f64>();
+    let mut words = named(&showing, &steady);
+    if flashing > 1e-9 {
+        words.push(("flashing".to_string(), flashing));
+    }
+    words
+}
+
+/// Chance of each of a showing's words at a level, lowest first; zero words kept.
+fn split(showing: &Showing, level: f64) -> Vec<f64> {
+    let mut over: Vec<f64> = vec![1.0];
+    for (index, at) in showing.at.iter().enumerate() {
+        let p = above(level, *at, showing.spread.get(index).copied().unwrap_or(0.1));
+        // Thresholds scatter together: a higher one is never passed before a lower one.
+        over.push(p.min(over[index]));
+    }
+    over.push(0.0);
+    over.windows(2).map(|pair| pair[0] - pair[1]).collect()
+}
+
+fn named(showing: &Showing, chances: &[f64]) -> Words {
+    showing.words.iter().zip(chances).filter(|(_, p)| **p > 1e-9).map(|(word, p)| (word.clone(), *p)).collect()
+}
+
+fn mixture(showing: &Showing, levels: &[f64]) -> Words {
+    let mut sum = vec![0.0; showing.words.len()];
+    for level in levels {
+        for (total, p) in sum.iter_mut().zip(split(showing, *level)) {
+            *total += p / levels.len() as f64;
+        }
+    }
+    named(showing, &sum)
+}
+
+fn two(showing: &Showing, upper: f64) -> Words {
+    named(showing, &[1.0 - upper, upper])
+}
+
+/// The standard normal's cumulative probability.
+pub(super) fn normal(z: f64) -> f64 {
+    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn lamp() -> Showing {
+        Showing {
+            by: Measure::VoltsRatio { of: "filament".into() },
+            words: ["dark", "dim", "lit"].map(String::from).to_vec(),
+            at: vec![0.2, 0.72],
+            spread: vec![0.25, 0.1],
+            works: None,
+            needle: false,
+        }
+    }
+
+    #[test]
+    fn words_share_one_and_follow_the_level() {
+        for (level, word) in [(0.0, "dark"), (0.05, "dark"), (0.45, "dim"), (1.0, "lit")] {
+            let words = named(&lamp(), &split(&lamp(), level));
+            let total: f64 = words.iter().map(|w| w.1).sum();
+            assert!((total - 1.0).abs() < 1e-9);
+            let best = words.iter().max_by(|a, b| a.1.total_cmp(&b.1)).expect("words");
+            assert_eq!(best.0, word, "{words:?}");
+        }
+        let even = split(&lamp(), 0.72);
+        assert!((even[2] - 0.5).abs() < 1e-6, "a threshold is where the words are even: {even:?}");
+    }
+
+    #[test]
+    fn a_needle_moves_from_three_per_cent_on() {
+        assert!(moved(0.2, 0.2).0 < 1e-6);
+        assert!((moved(0.2, 0.23).0 - 0.5).abs() < 1e-6);
+        assert!(moved(0.2, 0.5).0 > 0.99);
+        assert!(moved(0.5, 0.3).1 > 0.99);
+    }
+}
