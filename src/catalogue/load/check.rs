@@ -131,11 +131,11 @@ fn one_element(kind: &Kind, name: &str, element: &Element, span: Span, log: &mut
     for setting in &element.closed {
         is_setting(kind, setting, span, log);
     }
-    if let Some((coil, _)) = &element.coil {
-        if kind.elements.get(coil).is_none_or(|e| e.what != ElementType::Coil) {
-            let coils = kind.elements.iter().filter(|(_, e)| e.what == ElementType::Coil).map(|(n, _)| n.as_str());
-            log.unknown(span, "coil", coil, coils);
-        }
+    if let Some((coil, _)) = &element.coil
+        && kind.elements.get(coil).is_none_or(|e| e.what != ElementType::Coil)
+    {
+        let coils = kind.elements.iter().filter(|(_, e)| e.what == ElementType::Coil).map(|(n, _)| n.as_str());
+        log.unknown(span, "coil", coil, coils);
     }
     physics(kind, name, element, span, log);
 }
@@ -239,10 +239,10 @@ fn measure(kind: &Kind, by: &Measure, span: Span, log: &mut Log) {
                 is_pin(kind, pin, span, log);
             }
             for param in [full, per_turn] {
-                if let Param::Rating(rating) | Param::Law { rating, .. } = param {
-                    if !kind.ratings.contains_key(rating) {
-                        log.unknown(span, "rating", rating, kind.ratings.keys().map(String::as_str));
-                    }
+                if let Param::Rating(rating) | Param::Law { rating, .. } = param
+                    && !kind.ratings.contains_key(rating)
+                {
+                    log.unknown(span, "rating", rating, kind.ratings.keys().map(String::as_str));
                 }
             }
         }

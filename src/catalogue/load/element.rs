@@ -130,7 +130,7 @@ pub(super) fn param(node: &Node, name: &str, unit: Unit, settings: &[String], lo
         let fields = Fields::any(node, name, log)?;
         let mut by = IndexMap::new();
         for (key, value) in fields.iter() {
-            if settings.iter().any(|s| *s == key.text) {
+            if settings.contains(&key.text) {
                 by.insert(key.text.clone(), figure(value, name, unit, log)?);
             } else {
                 log.unknown(key.span, "setting", &key.text, settings.iter().map(String::as_str));
