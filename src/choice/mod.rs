@@ -1,1 +1,13 @@
-//! Under construction.
+//! Layer 7: what to ask next.
+//!
+//! - [`candidates`]: tests that could help, by rule
+//! - [`allowed`]: what is never proposed, and what this bench cannot do
+//! - [`minutes`]: what a test costs from where the person stands
+//! - [`score`]: what its answer is worth
+//! - [`choose`]: the best per minute, or a named reason to stop
+
+pub mod allowed;
+pub mod candidates;
+pub mod choose;
+pub mod minutes;
+pub mod score;

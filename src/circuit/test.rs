@@ -117,6 +117,40 @@ pub enum Reading {
     Live,
 }
 
+impl Test {
+    /// A test with nothing but an instrument and settings.
+    pub fn new(instrument: Instrument, set: &Settings) -> Test {
+        Test {
+            instrument,
+            red: None,
+            black: None,
+            part: None,
+            change: None,
+            set: set.clone(),
+            after: Vec::new(),
+            open: Vec::new(),
+            bridge: Vec::new(),
+            fit: Vec::new(),
+            disturb: None,
+            then: Vec::new(),
+        }
+    }
+
+    /// Settings of each placement: the test's own, then with each `then` on top.
+    pub fn placements(&self) -> Vec<Settings> {
+        let mut out = vec![self.set.clone()];
+        for on_top in &self.then {
+            let mut set = self.set.clone();
+            for (control, setting) in on_top {
+                set.retain(|(c, _)| c != control);
+                set.push((control.clone(), setting.clone()));
+            }
+            out.push(set);
+        }
+        out
+    }
+}
+
 impl Instrument {
     /// All of them.
     pub const ALL: [Instrument; 8] = [

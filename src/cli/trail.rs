@@ -145,7 +145,7 @@ fn told(entry: &Entry) -> String {
         (Input::Fixed(names), _) => format!("fixed {}", names.join(", ")),
         (Input::Cured { cured: true, .. }, _) => "the repair cured it".into(),
         (Input::Cured { cured: false, .. }, _) => "the repair did not cure it".into(),
-        (Input::Symptom(symptom), _) => format!("{} {}", symptom.part, symptom.showing),
+        (Input::Symptom(symptom), _) => format!("{} {}", symptom.part, symptom.showings.join(" or ")),
         (Input::Skip, _) => "skipped".into(),
         (Input::Back, _) => "back".into(),
         (Input::Stop, _) => "stopped".into(),

@@ -1,1 +1,20 @@
-//! Under construction.
+//! Layer 6: suspects, what each would show, and what the evidence says of them.
+//!
+//! - [`machine`]: everything that a chase works on
+//! - [`segment`]: links that no allowed probe can tell apart
+//! - [`suspect`], [`enumerate`]: suspects and their priors
+//! - [`predict`]: what a suspect would read, from the circuit
+//! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
+//! - [`visible`]: what can be seen of a fault, and reference groups
+//! - [`pattern`]: names in the trade's terms, earned on the computed circuit
+
+pub mod entry;
+pub mod enumerate;
+pub mod evidence;
+pub mod machine;
+pub mod pattern;
+pub mod posterior;
+pub mod predict;
+pub mod runs;
+pub mod segment;
+pub mod suspect;

@@ -20,6 +20,7 @@
 //! assert!((volts[0] - 3.0).abs() < 1e-12 && (volts[1] - 4.5).abs() < 1e-12);
 //! ```
 
+pub mod cholesky;
 mod dense;
 mod factor;
 pub mod order;

@@ -162,7 +162,7 @@ impl Record {
             Input::CuredBy(text) => Step::Said(Saying::CuredBy, text.clone()),
             Input::Note(text) => Step::Said(Saying::Note, text.clone()),
             Input::Fixed(names) => Step::Said(Saying::PutRight, names.join(", ")),
-            Input::Symptom(symptom) => Step::Said(Saying::Seen, format!("{} {}", symptom.part, symptom.showing)),
+            Input::Symptom(symptom) => Step::Said(Saying::Seen, format!("{} {}", symptom.part, symptom.showings.join(" or "))),
             Input::Back | Input::Stop => return None,
         })
     }

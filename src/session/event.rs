@@ -212,8 +212,8 @@ pub struct ReportLine {
 pub struct SymptomInput {
     /// The part.
     pub part: String,
-    /// The showing: one of its kind's words, or `moves-up`, `moves-down`, `kicks`, `steady`.
-    pub showing: String,
+    /// Showings that fit what was said: words of its kind, or `moves-up`, `moves-down`, `kicks`, `steady`.
+    pub showings: Vec<String>,
     /// Settings in which it shows.
     pub set: Settings,
     /// Seen while this control goes from one to the other.

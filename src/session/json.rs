@@ -232,14 +232,14 @@ fn symptom(value: &Value) -> Result<SymptomInput, String> {
     }
     let text = |key: &str| map.get(key).map(|value| words(key, value)).transpose();
     let part = text("part")?.ok_or("a symptom needs its \"part\"")?;
-    let showing = text("showing")?.ok_or("a symptom needs its \"showing\"")?;
+    let showings = names("showing", map.get("showing").ok_or("a symptom needs its \"showing\"")?)?;
     let set = map.get("set").map_or(Ok(Vec::new()), settings)?;
     let cured_by = match map.get("cured-by") {
         None => Vec::new(),
         Some(value) => settings(value.get("set").unwrap_or(value))?,
     };
     let change = map.get("change").map(change).transpose()?;
-    Ok(SymptomInput { part, showing, set, change, cured_by })
+    Ok(SymptomInput { part, showings, set, change, cured_by })
 }
 
 fn settings(value: &Value) -> Result<Settings, String> {
@@ -261,7 +261,11 @@ fn symptom_json(symptom: &SymptomInput) -> Value {
     };
     let mut map = Map::new();
     map.insert("part".into(), json!(symptom.part));
-    map.insert("showing".into(), json!(symptom.showing));
+    let showing = match symptom.showings.as_slice() {
+        [one] => json!(one),
+        several => json!(several),
+    };
+    map.insert("showing".into(), showing);
     if !symptom.set.is_empty() {
         map.insert("set".into(), pairs(&symptom.set));
     }

@@ -3,12 +3,18 @@
 //! A chase is fed [`Input`]s and gives back [`Event`]s. The journal stores the inputs, one JSON line
 //! each; resuming is feeding them again.
 
+pub mod ask;
+pub mod chase;
 pub mod event;
+pub mod hear;
 pub mod journal;
 pub mod json;
+pub mod name;
+pub mod report;
 pub mod twin;
 pub mod words;
 
+pub use chase::Chase;
 pub use event::{
     Event, Expected, Input, Report, ReportLine, Screen, SuspectLine, SymptomInput, Understanding, Verdict,
     VerdictReason,

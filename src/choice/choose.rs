@@ -1,0 +1,250 @@
+//! The best test per minute, computed on a digest of the suspects.
+
+use super::allowed::{cranks, refusal};
+use super::candidates::{Probes, probes, states, volts, watch};
+use super::minutes::{Stand, minutes};
+use super::score::{Compander, Outcomes, Scorer, Weight, edges};
+use crate::circuit::sim::StateId;
+use crate::circuit::test::{Settings, Test};
+use crate::diagnosis::enumerate::Suspects;
+use crate::diagnosis::machine::Machine;
+use crate::diagnosis::predict::{self, CONFUSION};
+use crate::diagnosis::runs::Runs;
+use crate::diagnosis::suspect::What;
+use indexmap::IndexMap;
+
+/// Suspects' points that the choice looks at hold this share of the mass…
+const DIGEST_MASS: f64 = 0.995;
+/// …and are at most so many.
+const DIGEST: usize = 140;
+/// States looked at, at most.
+const STATES: usize = 16;
+/// Of the tests whose cheap score is best, so many are scored in full.
+const FINALISTS: usize = 48;
+
+/// Everything the choice looks at.
+pub struct Board<'a> {
+    /// The machine (states are factored on the way).
+    pub machine: &'a mut Machine,
+    /// Its suspects.
+    pub suspects: &'a Suspects,
+    /// Outcomes so far.
+    pub runs: &'a mut Runs,
+    /// Probability of each severity point.
+    pub p: &'a [f64],
+    /// Settings of the complaints, active ones first.
+    pub complaints: &'a [Settings],
+    /// Parts complained of.
+    pub parts: &'a [String],
+    /// Where the person stands.
+    pub stand: &'a Stand,
+    /// Tests not to be asked (again).
+    pub done: &'a [Test],
+}
+
+/// A test with what it is worth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Choice {
+    /// The test.
+    pub test: Test,
+    /// Minutes from where the person stands.
+    pub minutes: f64,
+    /// Expected cut of the edges between repair classes, as a share of all of them.
+    pub gain: f64,
+}
+
+/// A digest point.
+struct Live {
+    point: u32,
+    weight: Weight,
+    outside: bool,
+}
+
+fn digest(board: &Board) -> (Vec<Live>, usize) {
+    let mut order: Vec<u32> = (0..board.p.len() as u32).filter(|&i| board.p[i as usize] > 1e-7).collect();
+    order.sort_by(|&a, &b| board.p[b as usize].total_cmp(&board.p[a as usize]));
+    let mut classes: IndexMap<&str, u32> = IndexMap::new();
+    let mut live = Vec::new();
+    let mut mass = 0.0;
+    for point in order {
+        if mass >= DIGEST_MASS || live.len() >= DIGEST {
+            break;
+        }
+        let suspect = &board.suspects.list[board.runs.points[point as usize].suspect];
+        let next = classes.len() as u32;
+        let class = *classes.entry(suspect.class.as_str()).or_insert(next);
+        let p = board.p[point as usize];
+        mass += p;
+        live.push(Live { point, weight: Weight { p, class }, outside: suspect.what == What::NotInFile });
+    }
+    for l in &mut live {
+        l.weight.p /= mass.max(1e-300);
+    }
+    (live, classes.len())
+}
+
+/// The tests most worth their minutes, best first; empty when no allowed test would tell anything.
+pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
+    let (live, classes) = digest(board);
+    if live.is_empty() || classes < 2 {
+        return Vec::new();
+    }
+    let weights: Vec<Weight> = live.iter().map(|l| l.weight).collect();
+    let all_edges = edges(&weights, classes).max(1e-300);
+    let placements = probes(board.machine);
+    let controls = board.machine.sim.schematic().controls.clone();
+    let cranking = board.complaints.iter().flatten().any(|(_, s)| s == "start");
+    let mut scorer = Scorer::default();
+    let mut found: Vec<(f64, Choice, Outcomes)> = Vec::new();
+    for set in states(&controls, board.complaints).into_iter().take(STATES) {
+        let Ok(state) = predict::state(board.machine, &set) else { continue };
+        let outcomes: Vec<_> =
+            live.iter().map(|l| board.runs.outcome(board.machine, board.suspects, state, l.point)).collect();
+        let volts_of: Vec<Vec<f64>> = outcomes.iter().map(|o| predict::mean_volts(&board.machine.sim, o)).collect();
+        for place in &placements {
+            let Some(rows) = rows(&live, &volts_of, place) else { continue };
+            let test = volts(board.machine, place, &set);
+            consider(board, test, rows, &weights, classes, cranking, &mut scorer, &mut found);
+        }
+        for part in watchable(board) {
+            let Some(rows) = words(board, &live, state, &outcomes, &part) else { continue };
+            consider(board, watch(&part, &set), rows, &weights, classes, cranking, &mut scorer, &mut found);
+        }
+    }
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.truncate(most.max(FINALISTS));
+    let mut out: Vec<Choice> = found
+        .into_iter()
+        .map(|(_, mut choice, _)| {
+            choice.gain /= all_edges;
+            choice
+        })
+        .collect();
+    out.truncate(most);
+    out
+}
+
+#[expect(clippy::too_many_arguments, reason = "one step of the loop above, split off for reading")]
+fn consider(
+    board: &Board,
+    test: Test,
+    rows: Outcomes,
+    weights: &[Weight],
+    classes: usize,
+    cranking: bool,
+    scorer: &mut Scorer,
+    found: &mut Vec<(f64, Choice, Outcomes)>,
+) {
+    if board.done.contains(&test) || (!cranking && cranks(&test)) {
+        return;
+    }
+    if refusal(&board.machine.netlist, &test).is_some() {
+        return;
+    }
+    let gain = scorer.gain(weights, &rows, classes);
+    if gain <= 0.0 {
+        return;
+    }
+    let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
+    found.push((gain / minutes, Choice { test, minutes, gain }, Vec::new()));
+}
+
+/// Outcome rows of a placement of the volt meter, or nothing if all suspects read the same.
+fn rows(live: &[Live], volts_of: &[Vec<f64>], place: &Probes) -> Option<Outcomes> {
+    let value = |i: usize| volts_of[i][place.red] - volts_of[i][place.black];
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for i in 0..live.len() {
+        let v = value(i);
+        low = low.min(v);
+        high = high.max(v);
+    }
+    let compander = Compander { near_zero: 0.03, relative: 0.04 };
+    if high - low < 0.05 + 0.02 * high.abs() {
+        return None;
+    }
+    Some(
+        live.iter()
+            .enumerate()
+            .map(|(i, l)| {
+                let row = compander.spread(value(i), 0.0);
+                if l.outside { flat(row, &compander) } else { row }
+            })
+            .collect(),
+    )
+}
+
+/// "Not in this file": 0.6 as the healthy machine, 0.4 flat over what a display can show.
+fn flat(mut row: Vec<(u32, f64)>, compander: &Compander) -> Vec<(u32, f64)> {
+    for (_, p) in &mut row {
+        *p *= 0.6;
+    }
+    let spots = 15;
+    for i in 0..spots {
+        for (bin, p) in compander.spread(f64::from(i) - 1.0, 0.3) {
+            row.push((bin, 0.4 * p / f64::from(spots)));
+        }
+    }
+    row.sort_by_key(|(bin, _)| *bin);
+    row.dedup_by(|next, kept| {
+        let same = next.0 == kept.0;
+        if same {
+            kept.1 += next.1;
+        }
+        same
+    });
+    row
+}
+
+/// Parts that can be watched: fitted, with a showing.
+fn watchable(board: &Board) -> Vec<String> {
+    let machine = &*board.machine;
+    machine
+        .netlist
+        .parts
+        .values()
+        .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
+        .map(|part| part.name.clone())
+        .collect()
+}
+
+/// Outcome rows of a look at a part, people's confusion of words included.
+fn words(
+    board: &mut Board,
+    live: &[Live],
+    state: StateId,
+    outcomes: &[std::rc::Rc<crate::circuit::sim::Outcome>],
+    part: &str,
+) -> Option<Outcomes> {
+    let mut names: Vec<String> = Vec::new();
+    let mut rows: Outcomes = Vec::with_capacity(live.len());
+    for (l, outcome) in live.iter().zip(outcomes) {
+        let injury = board.runs.injury_of(board.machine, board.suspects, l.point);
+        let mut row: Vec<(u32, f64)> = Vec::new();
+        for (word, p) in predict::words(board.machine, state, &injury, outcome, part) {
+            let id = names.iter().position(|n| *n == word).unwrap_or_else(|| {
+                names.push(word.clone());
+                names.len() - 1
+            });
+            row.push((id as u32, p));
+        }
+        rows.push(row);
+    }
+    if names.len() < 2 {
+        return None;
+    }
+    let n = names.len() as f64;
+    Some(
+        rows.into_iter()
+            .zip(live)
+            .map(|(row, l)| {
+                let keep = if l.outside { 0.6 } else { 1.0 - CONFUSION };
+                (0..names.len() as u32)
+                    .map(|id| {
+                        let p = row.iter().find(|(o, _)| *o == id).map_or(0.0, |(_, p)| *p);
+                        (id, keep * p + (1.0 - keep) / n)
+                    })
+                    .collect()
+            })
+            .collect(),
+    )
+}

@@ -1,0 +1,122 @@
+//! What a test costs, in minutes, from where the person stands: only what changes is charged.
+
+use crate::catalogue::Minutes;
+use crate::circuit::test::{Instrument, Settings, Test};
+use crate::netlist::Netlist;
+use std::collections::BTreeSet;
+
+/// Where the person stands and how things are.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Stand {
+    /// Places already open.
+    pub open_places: BTreeSet<String>,
+    /// The place one is at.
+    pub at: Option<String>,
+    /// Settings as they are now.
+    pub set: Settings,
+    /// What is unplugged or lifted now.
+    pub out: Vec<String>,
+    /// Instrument in hand.
+    pub instrument: Option<Instrument>,
+    /// Where red and black sit now.
+    pub probes: [Option<String>; 2],
+}
+
+/// Minutes of one doing, as `rules/minutes.yaml` names them; a doing that it does not know costs half a minute.
+pub fn cost(minutes: &Minutes, doing: &str) -> f64 {
+    minutes.by.get(doing).copied().unwrap_or(0.5)
+}
+
+/// The places a test needs.
+pub fn places(netlist: &Netlist, test: &Test) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    let mut add = |place: Option<&String>| {
+        if let Some(place) = place
+            && !out.contains(place)
+        {
+            out.push(place.clone());
+        }
+    };
+    for name in [&test.red, &test.black].into_iter().flatten() {
+        if let Some(node) = netlist.point(name) {
+            add(netlist.graph[node].place.as_ref());
+        }
+    }
+    for name in &test.open {
+        if let Some(plug) = netlist.plugs.get(name) {
+            // A plug is parted where its halves meet: at the nearer place.
+            add(plug.places[1].as_ref().or(plug.places[0].as_ref()));
+        } else if let Some(part) = netlist.parts.get(name) {
+            add(part.place.as_ref());
+        }
+    }
+    out
+}
+
+/// Minutes of a test from where the person stands.
+pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -> f64 {
+    let mut total = cost(table, "ask");
+    let mut at = stand.at.clone();
+    for place in places(netlist, test) {
+        if !stand.open_places.contains(&place) {
+            total += netlist.places.get(&place).map_or(0.0, |p| p.minutes);
+        }
+        if at.as_ref() != Some(&place) {
+            total += cost(table, "walk");
+            at = Some(place);
+        }
+    }
+    if test.instrument == Instrument::Watch {
+        total += cost(table, "read");
+    } else {
+        total += cost(table, "read") * (1 + test.then.len()) as f64;
+        if stand.instrument != Some(test.instrument) {
+            total += cost(table, "range");
+        }
+        for (now, wanted) in stand.probes.iter().zip([&test.red, &test.black]) {
+            if now != wanted {
+                total += cost(table, "probe");
+            }
+        }
+    }
+    total += settings(table, &stand.set, test);
+    let among = |list: &[String], name: &str| list.iter().any(|o| o.eq_ignore_ascii_case(name));
+    for name in test.open.iter().filter(|name| !among(&stand.out, name)) {
+        total += cost(table, parting(netlist, name)[0]);
+    }
+    for name in stand.out.iter().filter(|name| !among(&test.open, name)) {
+        total += cost(table, parting(netlist, name)[1]);
+    }
+    total + (test.bridge.len() + test.fit.len()) as f64 * cost(table, "bridge")
+}
+
+/// What parting and joining this is called in the minutes table.
+fn parting(netlist: &Netlist, name: &str) -> [&'static str; 2] {
+    if netlist.plugs.contains_key(name) {
+        ["unplug", "plug"]
+    } else if netlist.parts.contains_key(name) {
+        ["take-out", "take-out"]
+    } else {
+        ["lift", "lift"]
+    }
+}
+
+fn settings(table: &Minutes, now: &Settings, test: &Test) -> f64 {
+    let mut total = 0.0;
+    let differs = |control: &str, setting: &str| !now.iter().any(|(c, s)| c == control && s == setting);
+    for (control, setting) in test.set.iter().chain(test.then.iter().flatten()) {
+        if differs(control, setting) {
+            total += if control == "engine" && setting != "stopped" {
+                cost(table, "start-engine")
+            } else {
+                cost(table, "setting")
+            };
+        }
+    }
+    // What stands otherwise than at rest and is not wanted must be put back.
+    total += now.iter().filter(|(c, _)| !test.set.iter().any(|(t, _)| t == c)).count() as f64 * cost(table, "setting");
+    if test.change.is_some() {
+        total += cost(table, "setting");
+    }
+    total
+}

@@ -1,0 +1,169 @@
+//! Everything that was said and read, and the suspects' chances in the light of it.
+
+use super::enumerate::Suspects;
+use super::machine::Machine;
+use super::posterior::{Fit, Met, Predicted, fit, normalise};
+use super::predict::{Sight, predict};
+use super::runs::Runs;
+use super::suspect::What;
+use crate::circuit::test::{Reading, Test};
+
+/// Suspects further behind the leader than this many nats are not computed any further: readings only
+/// ever lower a suspect's weight, so the bound is exact.
+const BEHIND: f64 = 20.0;
+
+/// One reading with all that is needed to weigh it.
+#[derive(Clone, Debug)]
+pub struct Entry {
+    /// The placement it belongs to.
+    pub test: Test,
+    /// How it is predicted.
+    pub sight: Sight,
+    /// What was met.
+    pub reading: Reading,
+    /// The same as a mass.
+    pub met: Met,
+    /// It came with the complaint.
+    pub complaint: bool,
+}
+
+/// A repair that was tried and did not cure.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tried {
+    /// Its class.
+    pub class: String,
+}
+
+/// All evidence of a chase, weighed as one batch.
+#[derive(Debug, Default)]
+pub struct Evidence {
+    /// Readings, complaint first.
+    pub entries: Vec<Entry>,
+    /// Repairs that did not cure.
+    pub tried: Vec<Tried>,
+    /// Predictions, by entry, by point; computed when first needed.
+    predictions: Vec<Vec<Option<Predicted>>>,
+    /// ln weight of each point after the last weighing (an upper bound where not computed further).
+    ln: Vec<f64>,
+    /// Entries that `ln` accounts for.
+    weighed: usize,
+}
+
+/// The suspects' chances.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Chances {
+    /// By severity point; sums to one.
+    pub points: Vec<f64>,
+    /// By suspect; sums to one.
+    pub suspects: Vec<f64>,
+    /// Placements that the leading suspect needs to be wrong.
+    pub doubted: Vec<usize>,
+}
+
+/// P(a repair of the right thing does not cure): done badly (common practice, no source).
+const BOTCHED: f64 = 0.03;
+
+impl Evidence {
+    /// A placement number that no reading has yet.
+    pub fn next_placement(&self) -> usize {
+        self.entries.iter().map(|e| e.met.placement + 1).max().unwrap_or(0)
+    }
+
+    /// Adds a reading.
+    pub fn push(&mut self, entry: Entry) {
+        self.entries.push(entry);
+        self.predictions.push(Vec::new());
+    }
+
+    /// Chances of all suspects in the light of everything.
+    pub fn weigh(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs) -> Chances {
+        let points = runs.points.len();
+        let prior: Vec<f64> = runs
+            .points
+            .iter()
+            .map(|p| suspects.list[p.suspect].prior.max(1e-300).ln() + p.ln_share)
+            .collect();
+        if self.weighed > self.entries.len() || self.ln.len() != points {
+            self.ln.clone_from(&prior);
+            self.weighed = 0;
+        }
+        let untried = |point: usize| {
+            let class = &suspects.list[runs_suspect(runs, point)].class;
+            self.tried.iter().filter(|t| &t.class == class).count() as f64 * BOTCHED.ln()
+        };
+        let bonus: Vec<f64> = (0..points).map(untried).collect();
+        let mut order: Vec<usize> = (0..points).collect();
+        let bound: Vec<f64> = (0..points).map(|i| self.ln[i] + bonus[i]).collect();
+        order.sort_by(|&a, &b| bound[b].total_cmp(&bound[a]));
+        let mut best = f64::NEG_INFINITY;
+        let mut doubted = Vec::new();
+        let mut out = vec![f64::NEG_INFINITY; points];
+        for point in order {
+            if bound[point] < best - BEHIND {
+                break;
+            }
+            let Fit { ln, needs_wrong } = self.fit_point(machine, suspects, runs, point);
+            self.ln[point] = prior[point] + ln;
+            out[point] = prior[point] + ln + bonus[point];
+            if out[point] > best {
+                best = out[point];
+                doubted = needs_wrong.into_iter().collect();
+            }
+        }
+        self.weighed = self.entries.len();
+        let points = normalise(&out);
+        let mut by_suspect = vec![0.0; suspects.list.len()];
+        for (point, p) in points.iter().enumerate() {
+            by_suspect[runs_suspect(runs, point)] += p;
+        }
+        Chances { points, suspects: by_suspect, doubted }
+    }
+
+    fn fit_point(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, point: usize) -> Fit {
+        let suspect = &suspects.list[runs_suspect(runs, point)];
+        for (index, entry) in self.entries.iter().enumerate() {
+            let row = &mut self.predictions[index];
+            if row.len() < runs.points.len() {
+                row.resize(runs.points.len(), None);
+            }
+            if row[point].is_none() {
+                let mut predicted = predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32);
+                if suspect.what == What::NotInFile {
+                    predicted = outside(&predicted, &entry.met);
+                }
+                row[point] = Some(predicted);
+            }
+        }
+        let predicted: Vec<Predicted> =
+            self.predictions.iter().map(|row| row[point].clone().unwrap_or(Predicted::Mass(1.0))).collect();
+        let met: Vec<Met> = self.entries.iter().map(|e| e.met.clone()).collect();
+        fit(&predicted, &met, runs.points[point].smear)
+    }
+
+    /// Priors have changed: weigh from the start, keep the predictions.
+    pub fn forget_weights(&mut self) {
+        self.ln.clear();
+    }
+
+    /// What a point predicts of an entry, if it has been computed.
+    pub fn predicted(&self, entry: usize, point: usize) -> Option<&Predicted> {
+        self.predictions.get(entry)?.get(point)?.as_ref()
+    }
+}
+
+fn runs_suspect(runs: &Runs, point: usize) -> usize {
+    runs.points[point].suspect
+}
+
+/// "Not in this file": 0.6 as the healthy machine, 0.4 anything that the instrument can show.
+fn outside(healthy: &Predicted, met: &Met) -> Predicted {
+    let mass = match healthy {
+        Predicted::Mass(mass) => *mass,
+        Predicted::Number { mean, own, shared, .. } => {
+            let variance = own * own + met.step * met.step / 12.0 + shared.iter().map(|(_, s)| s * s).sum::<f64>();
+            let off = met.value - mean;
+            ((-off * off / variance / 2.0).exp() / (std::f64::consts::TAU * variance).sqrt() * met.step).min(1.0)
+        }
+    };
+    Predicted::Mass(0.6 * mass + 0.4 * met.wrong)
+}

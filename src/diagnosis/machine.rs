@@ -1,0 +1,41 @@
+//! Everything that a chase works on: the wiring, the rules, and the circuit made of them.
+
+use crate::catalogue::Catalogue;
+use crate::circuit::lower::lower;
+use crate::circuit::injury::Injury;
+use crate::circuit::showing::View;
+use crate::circuit::sim::{FuseCurve, Outcome, Sim, StateId, StateSpec};
+use crate::netlist::Netlist;
+use std::collections::HashMap;
+
+/// A machine ready to be asked about.
+pub struct Machine {
+    /// The wiring.
+    pub netlist: Netlist,
+    /// The rules in force.
+    pub catalogue: Catalogue,
+    /// The circuit, with its factored states.
+    pub sim: Sim,
+    specs: HashMap<StateId, StateSpec>,
+}
+
+impl Machine {
+    /// Lowers the netlist into a circuit.
+    pub fn new(netlist: Netlist, catalogue: Catalogue) -> Self {
+        let sim = Sim::new(lower(&netlist, &catalogue), FuseCurve::blade());
+        Machine { netlist, catalogue, sim, specs: HashMap::new() }
+    }
+
+    /// The state, factored; the same spec gives the same state.
+    pub fn state(&mut self, spec: &StateSpec) -> StateId {
+        let id = self.sim.state(spec);
+        self.specs.entry(id).or_insert_with(|| spec.clone());
+        id
+    }
+
+    /// The circuit in a state under an injury, to be looked at.
+    pub fn view<'a>(&'a self, state: StateId, injury: &'a Injury, outcome: &'a Outcome) -> Option<View<'a>> {
+        let spec = self.specs.get(&state)?;
+        Some(View { sim: &self.sim, netlist: &self.netlist, catalogue: &self.catalogue, spec, injury, outcome })
+    }
+}

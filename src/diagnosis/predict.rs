@@ -1,0 +1,242 @@
+//! What a suspect would read and show, from the circuit.
+
+use super::enumerate::Suspects;
+use super::machine::Machine;
+use super::posterior::Predicted;
+use super::runs::Runs;
+use crate::circuit::meter::{self, Observed};
+use crate::circuit::schematic::Node;
+use crate::circuit::injury::Injury;
+use crate::circuit::sim::{Outcome, Sim, StateId};
+use crate::circuit::state::state_of_settings;
+use crate::circuit::test::{Instrument, Reading, Settings, Test};
+use crate::text::problem::Problem;
+
+/// Share of showings that people call by another of the part's words (common practice, no source).
+pub const CONFUSION: f64 = 0.05;
+/// Standard deviation of a volts reading beside that of the circuit: two or three counts and the probe's seat, V.
+const VOLTS_FLOOR: f64 = 0.02;
+/// The same in proportion (6000-count meters: 0.5 % and 2 digits, from memory), with the model's own roughness.
+const VOLTS_SHARE: f64 = 0.01;
+/// What a floating point reads: nothing, give or take pick-up, V.
+const FLOATING: f64 = 0.05;
+
+/// How a reading is predicted.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Sight {
+    /// A volt meter between two points.
+    Volts {
+        /// the state
+        state: StateId,
+        /// red
+        red: Node,
+        /// black
+        black: Node,
+        /// the meter's own resistance, ohm
+        ohms: f64,
+        /// index of the value where a reading swings between two: low, high
+        swing: Option<bool>,
+    },
+    /// The word for a part.
+    Words {
+        /// the state
+        state: StateId,
+        /// the part
+        part: String,
+        /// words that fit
+        words: Vec<String>,
+    },
+    /// What a needle does when a control moves.
+    Change {
+        /// before
+        before: StateId,
+        /// after
+        after: StateId,
+        /// the part
+        part: String,
+        /// words that fit
+        words: Vec<String>,
+    },
+    /// Another instrument: computed with it in the circuit, one placement and setting.
+    Instrument(Box<Test>),
+    /// Kept, but weighs nothing (ohms on a live path).
+    Nothing,
+}
+
+/// The state reached by these settings from rest.
+pub fn state(machine: &mut Machine, set: &Settings) -> Result<StateId, Problem> {
+    let spec = state_of_settings(machine.sim.schematic(), set).map_err(|mut problems| problems.swap_remove(0))?;
+    Ok(machine.state(&spec))
+}
+
+/// Volts of every node over battery minus, averaged over the levels that the circuit takes turns in: what a DC meter shows.
+pub fn mean_volts(sim: &Sim, outcome: &Outcome) -> Vec<f64> {
+    let mut out = vec![0.0; sim.schematic().nodes.len()];
+    for (level, l) in outcome.levels.iter().enumerate() {
+        for (sum, v) in out.iter_mut().zip(sim.all_volts(outcome, level)) {
+            *sum += l.share * v;
+        }
+    }
+    out
+}
+
+/// Words for a part with their probabilities, as the circuit has it; none if it cannot be looked at.
+pub fn words(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Vec<(String, f64)> {
+    machine.view(state, injury, outcome).and_then(|view| view.showing(part).ok()).unwrap_or_default()
+}
+
+/// What a severity point predicts of a reading.
+pub fn predict(
+    machine: &mut Machine,
+    suspects: &Suspects,
+    runs: &mut Runs,
+    sight: &Sight,
+    reading: &Reading,
+    point: u32,
+) -> Predicted {
+    match sight {
+        Sight::Nothing => Predicted::Mass(1.0),
+        Sight::Volts { state, red, black, ohms, swing } => {
+            let outcome = runs.outcome(machine, suspects, *state, point);
+            let mut predicted = volts(&machine.sim, &outcome, *red, *black, *ohms, *swing);
+            if let Predicted::Number { mean, severity, .. } = &mut predicted {
+                *severity = slope(machine, suspects, runs, *state, *red, *black, point, *mean);
+            }
+            predicted
+        }
+        Sight::Words { state, part, words: fit } => {
+            let outcome = runs.outcome(machine, suspects, *state, point);
+            let injury = runs.injury_of(machine, suspects, point);
+            mass(&words(machine, *state, &injury, &outcome, part), fit)
+        }
+        Sight::Change { before, after, part, words: fit } => {
+            let first = runs.outcome(machine, suspects, *before, point);
+            let then = runs.outcome(machine, suspects, *after, point);
+            let injury = runs.injury_of(machine, suspects, point);
+            let views = (machine.view(*before, &injury, &first), machine.view(*after, &injury, &then));
+            let (Some(earlier), Some(later)) = views else { return Predicted::Mass(1.0) };
+            mass(&earlier.change(&later, part).unwrap_or_default(), fit)
+        }
+        Sight::Instrument(test) => instrument(machine, suspects, runs, test, reading, point),
+    }
+}
+
+/// Probability of the words that fit, people's confusion included.
+fn mass(words: &[(String, f64)], fit: &[String]) -> Predicted {
+    let p: f64 = words.iter().filter(|(w, _)| fit.contains(w)).map(|(_, p)| p).sum();
+    let n = words.len().max(2) as f64;
+    Predicted::Mass((1.0 - CONFUSION) * p + CONFUSION * fit.len() as f64 / n)
+}
+
+/// A volts reading with its spread; every part's own spread is shared between the readings that it moves.
+fn volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, ohms: f64, swing: Option<bool>) -> Predicted {
+    let levels = outcome.levels.len();
+    let mut values = Vec::with_capacity(levels);
+    let mut floats = false;
+    for (level, l) in outcome.levels.iter().enumerate() {
+        let open = sim.volts(outcome, level, red, black);
+        floats |= sim.floating(outcome, level, red, black);
+        let source = sim.source_ohms(outcome, level, red, black);
+        let loaded = if source.is_finite() { open / (1.0 + source / ohms) } else { 0.0 };
+        values.push((l.share, loaded, l.slow_closed));
+    }
+    let mean = match swing {
+        None => values.iter().map(|(share, v, _)| share * v).sum(),
+        Some(high) => {
+            let side = |closed: bool| {
+                let (mut sum, mut share) = (0.0, 0.0);
+                for (s, v, c) in values.iter().filter(|(_, _, c)| *c == closed) {
+                    let _ = c;
+                    sum += s * v;
+                    share += s;
+                }
+                if share > 0.0 { Some(sum / share) } else { None }
+            };
+            let (a, b) = (side(true), side(false));
+            let (a, b) = (a.or(b).unwrap_or(0.0), b.or(a).unwrap_or(0.0));
+            if high { f64::max(a, b) } else { f64::min(a, b) }
+        }
+    };
+    let mut shared: Vec<(u32, f64)> = Vec::new();
+    for (level, l) in outcome.levels.iter().enumerate() {
+        for (element, slope) in sim.sensitivity(outcome, level, red, black) {
+            let by = slope * sim.schematic().elements[element].spread * l.share;
+            match shared.binary_search_by_key(&(element as u32), |(e, _)| *e) {
+                Ok(at) => shared[at].1 += by,
+                Err(at) => shared.insert(at, (element as u32, by)),
+            }
+        }
+    }
+    let floor = if floats { FLOATING } else { VOLTS_FLOOR };
+    Predicted::Number { mean, own: (floor * floor + (VOLTS_SHARE * mean).powi(2)).sqrt(), shared, severity: 0.0 }
+}
+
+/// Change of a reading for a unit of ln(severity), from the neighbouring point of the same suspect.
+#[expect(clippy::too_many_arguments, reason = "one reading at one point")]
+fn slope(
+    machine: &Machine,
+    suspects: &Suspects,
+    runs: &mut Runs,
+    state: StateId,
+    red: Node,
+    black: Node,
+    point: u32,
+    mean: f64,
+) -> f64 {
+    let here = runs.points[point as usize];
+    let (first, end) = runs.range[here.suspect];
+    let Some(severity) = here.severity else { return 0.0 };
+    let at = point as usize;
+    let other = if at + 1 < end { at + 1 } else if at > first { at - 1 } else { return 0.0 };
+    let Some(near) = runs.points[other].severity else { return 0.0 };
+    let outcome = runs.outcome(machine, suspects, state, other as u32);
+    let there: f64 = outcome
+        .levels
+        .iter()
+        .enumerate()
+        .map(|(level, l)| l.share * machine.sim.volts(&outcome, level, red, black))
+        .sum();
+    let step = (near / severity).ln();
+    if step.abs() < 1e-9 { 0.0 } else { (there - mean) / step }
+}
+
+/// Any other instrument, with the instrument in the circuit.
+fn instrument(
+    machine: &mut Machine,
+    suspects: &Suspects,
+    runs: &mut Runs,
+    test: &Test,
+    reading: &Reading,
+    point: u32,
+) -> Predicted {
+    let injury = runs.injury_of(machine, suspects, point);
+    let Ok(observed) = meter::observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &injury) else {
+        return Predicted::Mass(1.0);
+    };
+    let Some(observed) = observed.into_iter().next() else { return Predicted::Mass(1.0) };
+    match (observed, reading) {
+        (Observed::Number { value, low, high, .. }, Reading::Value { .. }) => {
+            let own = ((high - low) / 3.92).abs().max(1e-3);
+            Predicted::Number { mean: value, own, shared: Vec::new(), severity: 0.0 }
+        }
+        (Observed::Over, Reading::Over) => Predicted::Mass(0.97),
+        (Observed::Live, Reading::Live) => Predicted::Mass(0.97),
+        // What the meter shows on a live path is no resistance: it speaks neither for nor against.
+        (Observed::Live, _) => Predicted::Mass(1.0),
+        (Observed::Beeps(p), Reading::Beeps(heard)) => {
+            let p = if *heard { p } else { 1.0 - p };
+            Predicted::Mass(0.98 * p + 0.01)
+        }
+        (Observed::Showing(words), Reading::Showing(word)) => mass(&words, std::slice::from_ref(word)),
+        _ => Predicted::Mass(0.01),
+    }
+}
+
+/// The instruments that [`Sight::Volts`] stands for, with their resistance, ohm.
+pub fn volts_ohms(machine: &Machine, instrument: Instrument) -> Option<f64> {
+    match instrument {
+        Instrument::VoltsDc => Some(machine.netlist.bench.volts_ohms),
+        Instrument::VoltsLoz => Some(3000.0),
+        _ => None,
+    }
+}

@@ -1,0 +1,102 @@
+//! Outcomes of severity points in states, each computed once.
+
+use super::enumerate::Suspects;
+use super::machine::Machine;
+use super::suspect::{Point, What};
+use crate::circuit::injury::{Injury, injure_canonical};
+use crate::circuit::sim::{Outcome, StateId};
+use std::collections::HashMap;
+use std::rc::Rc;
+
+/// Amps through a segment below which resistance in it changes nothing that an instrument shows:
+/// 50 ohm × 20 µA is 1 mV.
+const QUIET: f64 = 2e-5;
+
+/// Outcomes of severity points, kept by state.
+#[derive(Debug, Default)]
+pub struct Runs {
+    /// Severity points of all suspects.
+    pub points: Vec<Point>,
+    /// First point of each suspect, and one past the last.
+    pub range: Vec<(usize, usize)>,
+    injuries: HashMap<u32, Option<Rc<Injury>>>,
+    outcomes: HashMap<(StateId, u32), Rc<Outcome>>,
+    healthy: HashMap<StateId, Rc<Outcome>>,
+}
+
+impl Runs {
+    /// No outcome yet.
+    pub fn new(suspects: &Suspects) -> Self {
+        let mut points = Vec::new();
+        let mut range = Vec::new();
+        for (index, suspect) in suspects.list.iter().enumerate() {
+            let first = points.len();
+            points.extend(suspect.points(index));
+            range.push((first, points.len()));
+        }
+        Runs { points, range, ..Runs::default() }
+    }
+
+    /// The healthy machine in a state.
+    pub fn healthy(&mut self, machine: &Machine, state: StateId) -> Rc<Outcome> {
+        self.healthy.entry(state).or_insert_with(|| Rc::new(machine.sim.run(state, &Injury::default()))).clone()
+    }
+
+    /// A point in a state; the special suspects are as the healthy machine.
+    pub fn outcome(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Outcome> {
+        let suspect = &suspects.list[self.points[point as usize].suspect];
+        if suspect.special() {
+            return self.healthy(machine, state);
+        }
+        if let Some(outcome) = self.outcomes.get(&(state, point)) {
+            return outcome.clone();
+        }
+        let outcome = if self.points[point as usize].severity.is_some()
+            && let What::Series(segment) = suspect.what
+            && self.quiet(machine, suspects, state, segment)
+        {
+            self.healthy(machine, state)
+        } else {
+            match self.injury(machine, suspects, point) {
+                Some(injury) => Rc::new(machine.sim.run(state, &injury)),
+                None => self.healthy(machine, state),
+            }
+        };
+        self.outcomes.insert((state, point), outcome.clone());
+        outcome
+    }
+
+    /// No current in the segment in any level of the healthy machine: resistance there changes nothing.
+    fn quiet(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, segment: usize) -> bool {
+        let healthy = self.healthy(machine, state);
+        let Some(link) = suspects.segments[segment].links.first() else { return false };
+        // A coil that is held in may hang on earlier steps, where current may well have flowed.
+        healthy.pulled.is_empty()
+            && (0..healthy.levels.len())
+                .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET)
+    }
+
+    /// What a point does to the circuit; nothing for the special suspects.
+    pub fn injury_of(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Rc<Injury> {
+        if suspects.list[self.points[point as usize].suspect].special() {
+            return Rc::default();
+        }
+        self.injury(machine, suspects, point).unwrap_or_default()
+    }
+
+    fn injury(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Option<Rc<Injury>> {
+        if let Some(known) = self.injuries.get(&point) {
+            return known.clone();
+        }
+        let at = self.points[point as usize];
+        let fault = suspects.list[at.suspect].fault_at(at.severity);
+        let injury = injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[]).ok().map(Rc::new);
+        self.injuries.insert(point, injury.clone());
+        injury
+    }
+
+    /// Forgets the outcomes in one state (a state used once for a probe in the circuit).
+    pub fn forget(&mut self, state: StateId) {
+        self.outcomes.retain(|(s, _), _| *s != state);
+    }
+}

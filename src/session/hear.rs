@@ -1,0 +1,63 @@
+//! Free words into symptoms, settings and choices, with the language of [`super::words`].
+
+use super::event::SymptomInput;
+use super::words::{Cure, Symptom, SymptomTable, understand};
+use crate::circuit::test::Settings;
+use crate::diagnosis::entry::Complaint;
+use crate::diagnosis::machine::Machine;
+
+/// What was heard.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Heard {
+    /// Clear symptoms.
+    pub symptoms: Vec<SymptomInput>,
+    /// A question, with what each answer would mean.
+    pub question: Option<(String, Vec<(String, Vec<SymptomInput>)>)>,
+    /// Phrases that meant nothing.
+    pub lost: Vec<String>,
+}
+
+/// What a text says of this machine.
+pub fn hear(machine: &Machine, table: &SymptomTable, text: &str) -> Heard {
+    let controls = &machine.sim.schematic().controls;
+    let understood = understand(text, &machine.netlist, &machine.catalogue, controls, table);
+    let plain = |symptoms: &[Symptom]| symptoms.iter().filter(|s| !s.works).map(input).collect::<Vec<_>>();
+    let question = understood.questions.first().map(|q| {
+        let options = q.options.iter().map(|o| (o.label.clone(), plain(&o.symptoms))).collect();
+        (q.text.clone(), options)
+    });
+    Heard { symptoms: plain(&understood.symptoms), question, lost: understood.lost }
+}
+
+/// A symptom as the session takes it: what was said and what must be so for it to make sense.
+fn input(symptom: &Symptom) -> SymptomInput {
+    let mut set = symptom.implied.clone();
+    for (control, setting) in &symptom.set {
+        set.retain(|(c, _)| c != control);
+        set.push((control.clone(), setting.clone()));
+    }
+    let cured_by = match &symptom.cured_by {
+        Some(Cure::Set(set)) => set.clone(),
+        _ => Settings::new(),
+    };
+    SymptomInput {
+        part: symptom.part.clone(),
+        showings: symptom.showings.clone(),
+        set,
+        change: symptom.change.clone(),
+        cured_by,
+    }
+}
+
+impl SymptomInput {
+    /// The same for the diagnosis.
+    pub fn complaint(&self) -> Complaint {
+        Complaint {
+            part: self.part.clone(),
+            showings: self.showings.clone(),
+            set: self.set.clone(),
+            change: self.change.clone(),
+            cured_by: self.cured_by.clone(),
+        }
+    }
+}

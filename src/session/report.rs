@@ -1,0 +1,293 @@
+//! Findings: what and where, how sure, the computed explanation, harm, repair, proof.
+
+use super::chase::Chase;
+use super::event::{Report, ReportLine, VerdictReason};
+use super::name;
+use crate::catalogue::Repair;
+use crate::choice::choose::Choice;
+use crate::circuit::fault::site;
+use crate::diagnosis::pattern::{Figures, Scene, pattern as figures_of};
+use crate::diagnosis::posterior::Predicted;
+use crate::diagnosis::suspect::What;
+use crate::netlist::LinkKind;
+
+/// In the final group: members at least this likely beside the leader.
+const IN_GROUP: f64 = 0.02;
+
+impl Chase {
+    /// What the complaint is about, for patterns.
+    pub(super) fn scene(&mut self) -> Scene {
+        let Some(symptom) = self.symptoms.first().cloned() else { return Scene::default() };
+        let mut active = symptom.set.clone();
+        let mut passive = None;
+        if let Some((control, [from, to])) = &symptom.change {
+            active.retain(|(c, _)| c != control);
+            let mut before = active.clone();
+            before.push((control.clone(), from.clone()));
+            active.push((control.clone(), to.clone()));
+            passive = self.state(&before);
+        }
+        Scene { part: symptom.part, active: self.state(&active), passive }
+    }
+
+    /// The likeliest severity point of a suspect.
+    pub(super) fn best_point(&self, suspect: usize) -> u32 {
+        let (first, end) = self.runs.range[suspect];
+        let p = |point: usize| self.chances.points.get(point).copied().unwrap_or(0.0);
+        (first..end).max_by(|&a, &b| p(a).total_cmp(&p(b))).unwrap_or(first) as u32
+    }
+
+    /// Pattern and figures of a suspect.
+    pub(super) fn figures(&mut self, suspect: usize) -> Figures {
+        let scene = self.scene();
+        let point = self.best_point(suspect);
+        figures_of(&self.machine, &self.suspects, &mut self.runs, point, &scene)
+    }
+
+    /// The likeliest suspect of a class.
+    pub(super) fn leader_of(&self, class: &str) -> Option<usize> {
+        (0..self.suspects.list.len())
+            .filter(|&i| self.suspects.list[i].class == class)
+            .max_by(|&a, &b| self.chances.suspects[a].total_cmp(&self.chances.suspects[b]))
+    }
+}
+
+/// For people: what the suspects of a class come down to.
+pub fn class_title(chase: &Chase, class: &str) -> String {
+    chase.leader_of(class).map_or_else(
+        || class.to_string(),
+        |leader| name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[leader]),
+    )
+}
+
+/// The final group: the class's members, or those that are still likely.
+pub fn final_group(chase: &Chase, class: &str, reason: VerdictReason) -> Vec<(String, f64)> {
+    let within = |index: usize| match reason {
+        VerdictReason::Repair | VerdictReason::NothingVisible => chase.suspects.list[index].class == class,
+        _ => true,
+    };
+    let mut out: Vec<(String, f64)> = Vec::new();
+    for (index, suspect) in chase.suspects.list.iter().enumerate().filter(|(i, _)| within(*i)) {
+        for member in &suspect.members {
+            out.push((name::short(member), chase.chances.suspects[index] * member.share));
+        }
+    }
+    out.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let top = out.first().map_or(0.0, |f| f.1);
+    out.retain(|(_, p)| *p >= IN_GROUP * top && *p > 0.0);
+    out.truncate(40);
+    out
+}
+
+/// What the catalogue says one should do about a suspect.
+fn repair_of<'a>(chase: &'a Chase, suspect: usize) -> Option<(&'a Repair, String)> {
+    let suspect = &chase.suspects.list[suspect];
+    let single = suspect.members.first()?.fault.singles.first()?;
+    let catalogue = &chase.machine.catalogue;
+    let netlist = &chase.machine.netlist;
+    match &suspect.what {
+        What::Part(part) => {
+            let kind = catalogue.kind(&netlist.parts.get(part)?.kind)?;
+            let mode = kind.modes.get(&single.mode)?;
+            kind.repairs.get(&mode.repair).map(|r| (r, part.clone()))
+        }
+        What::Touching if single.site.contains('.') => {
+            let plug = single.site.split('.').next().unwrap_or("").to_string();
+            catalogue.wire.repairs.get("repin").map(|r| (r, plug))
+        }
+        What::Touching => catalogue.wire.repairs.get("mend").map(|r| (r, single.site.replace('~', " and "))),
+        What::Crossed => catalogue.wire.repairs.get("repin").map(|r| (r, single.site.clone())),
+        What::Series(index) => {
+            let segment = &chase.suspects.segments[*index];
+            let edge = match segment.links.as_slice() {
+                [only] => *only,
+                // The likeliest joint of the run names what is to be done; the run is opened anyway.
+                links => *links.iter().find(|&&l| netlist.graph[l].what == LinkKind::Conductor).or(links.first())?,
+            };
+            let place = if segment.links.len() == 1 { site::canonical_link(netlist, edge) } else { segment.name.clone() };
+            match netlist.graph[edge].what {
+                LinkKind::Conductor => catalogue.wire.repairs.get("mend").map(|r| (r, place)),
+                joint => {
+                    let data = catalogue.joints.get(site::joint_key(joint)?)?;
+                    let mode = data.modes.get(&single.mode)?;
+                    data.repairs.get(&mode.repair).map(|r| (r, place))
+                }
+            }
+        }
+        What::NothingBroken | What::NotInFile => None,
+    }
+}
+
+/// The whole finding about a class.
+pub fn report(chase: &mut Chase, class: &str) -> Report {
+    let Some(leader) = chase.leader_of(class) else { return Report::default() };
+    let p: f64 =
+        (0..chase.suspects.list.len()).filter(|&i| chase.suspects.list[i].class == class).map(|i| chase.chances.suspects[i]).sum();
+    let figures = chase.figures(leader);
+    let mut out = Report {
+        what: name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[leader]),
+        sure: name::sure(p).into(),
+        pattern: title_of(chase, &figures.pattern),
+        why: sentences(chase, leader, &figures),
+        readings: lines(chase, leader),
+        ..Report::default()
+    };
+    if let Some((repair, site)) = repair_of(chase, leader) {
+        let fill = |text: &str| text.replace("{part}", &site).replace("{site}", &site);
+        out.repair.push(format!("{} (about {:.0} min)", fill(&repair.text), repair.minutes));
+        out.harm.clone_from(&repair.harm);
+        out.drive = may_drive(&repair.harm).into();
+        out.cautions.extend(repair.caution.as_deref().map(fill));
+        out.proof.extend(repair.proof.as_deref().map(fill));
+    }
+    if let Some(complaint) = chase.symptoms.first() {
+        out.proof.push(format!("then do again what showed it: {}", symptom_words(complaint)));
+    }
+    out.others = chase
+        .classes()
+        .into_iter()
+        .filter(|(other, p)| other != class && *p > 0.02)
+        .take(4)
+        .map(|(other, p)| format!("{}: {}", name::sure(p), class_title(chase, &other)))
+        .collect();
+    out.open_points = open_points(chase, leader);
+    out
+}
+
+/// May it be driven with this left as it is?
+fn may_drive(harm: &str) -> &'static str {
+    match harm {
+        "none" | "annoyance" => "it can be used, with the nuisance; the machine's manual and local rules come first",
+        "stranded" => "it may leave you standing: mend it before you rely on it",
+        "fire" => "do not run it so: a hot joint or a bare wire can start a fire; battery minus off when you leave it",
+        _ => "the machine's manual comes first",
+    }
+}
+
+/// Rows of the same plug or ground point worth a second look, and what is unproved.
+fn open_points(chase: &Chase, leader: usize) -> Vec<String> {
+    let netlist = &chase.machine.netlist;
+    let mut out = Vec::new();
+    if let What::Series(index) = chase.suspects.list[leader].what {
+        let mut plugs: Vec<&str> = chase.suspects.segments[index]
+            .links
+            .iter()
+            .filter_map(|&l| crate::diagnosis::enumerate::wire_of(netlist, l))
+            .filter_map(|w| crate::diagnosis::enumerate::plug_of(netlist, w))
+            .collect();
+        plugs.dedup();
+        for plug in plugs {
+            out.push(format!("the other joints at {plug} were made in the same sitting: pull-test them"));
+        }
+    }
+    let unproved = netlist.wires.values().filter(|w| w.proof == crate::netlist::Proof::Assumed).count();
+    if unproved > 0 {
+        out.push(format!("{unproved} wires of the file are still assumed, not proved"));
+    }
+    let unfitted = netlist.parts.values().filter(|p| !p.fitted).count();
+    if unfitted > 0 {
+        out.push(format!("{unfitted} parts are not fitted yet and were not tried"));
+    }
+    out
+}
+
+fn title_of(chase: &Chase, pattern: &str) -> String {
+    chase.machine.catalogue.patterns.get(pattern).map_or_else(|| pattern.replace('-', " "), |p| p.title.clone())
+}
+
+/// Pattern name of a suspect.
+pub fn pattern(chase: &mut Chase, suspect: usize) -> String {
+    chase.figures(suspect).pattern
+}
+
+/// Pattern name of a class's leader.
+pub fn class_pattern(chase: &mut Chase, class: &str) -> String {
+    chase.leader_of(class).map_or_else(String::new, |leader| pattern(chase, leader))
+}
+
+/// The pattern's sentence with this machine's own figures.
+fn sentences(chase: &Chase, leader: usize, figures: &Figures) -> Vec<String> {
+    let Some(pattern) = chase.machine.catalogue.patterns.get(&figures.pattern) else { return Vec::new() };
+    let suspect = &chase.suspects.list[leader];
+    let part = chase.symptoms.first().map_or_else(String::new, |s| s.part.clone());
+    let site = match suspect.what {
+        What::Series(index) => name::segment(&chase.machine, &chase.suspects, index),
+        _ => suspect.members.first().and_then(|m| m.fault.singles.first()).map_or_else(String::new, |s| s.site.clone()),
+    };
+    let severity = chase.runs.points[chase.best_point(leader) as usize].severity;
+    let open = suspect.members.first().is_some_and(|m| m.fault.singles.iter().any(|s| s.mode == "open"));
+    let bad = match severity {
+        Some(ohms) => format!("about {}", name::value(ohms, "ohm")),
+        None if open => "a break".to_string(),
+        None => "it".to_string(),
+    };
+    let others = if figures.others.is_empty() { "other loads".to_string() } else { figures.others.join(" and ") };
+    let text = pattern
+        .text
+        .replace("{site}", &site)
+        .replace("{part}", &part)
+        .replace("{others}", &others)
+        .replace("{value}", &bad)
+        .replace("{amps}", &name::value(figures.amps, "A"))
+        .replace("{volts}", &name::value(figures.volts, "V"))
+        .replace("{healthy}", &name::value(figures.healthy, "V"))
+        .replace("{through}", figures.through.as_deref().unwrap_or("another part"))
+        .replace("{threshold}", &name::value(figures.threshold.unwrap_or(0.0), "V"))
+        .replace("{effect}", "warm the wire or blow its fuse");
+    vec![text.split_whitespace().collect::<Vec<_>>().join(" ")]
+}
+
+/// Predicted beside met, a line a reading.
+fn lines(chase: &Chase, leader: usize) -> Vec<ReportLine> {
+    let point = chase.best_point(leader) as usize;
+    let mut out = Vec::new();
+    for (index, entry) in chase.evidence.entries.iter().enumerate().filter(|(_, e)| !e.complaint) {
+        let unit = entry.test.instrument.unit().unwrap_or("");
+        let say = |predicted: Option<&Predicted>| match predicted {
+            Some(Predicted::Number { mean, .. }) => name::value(*mean, unit),
+            Some(Predicted::Mass(p)) if *p > 0.5 => "just this".into(),
+            Some(Predicted::Mass(p)) if *p > 0.1 => "perhaps this".into(),
+            Some(Predicted::Mass(_)) => "something else".into(),
+            None => "?".into(),
+        };
+        out.push(ReportLine {
+            test: super::ask::short_test(&entry.test),
+            predicted: say(chase.evidence.predicted(index, point)),
+            healthy: say(chase.evidence.predicted(index, 0)),
+            met: super::ask::say_reading(&entry.reading, unit),
+        });
+    }
+    out
+}
+
+/// The finding in one sentence.
+pub fn sentence(report: &Report) -> String {
+    if report.what.is_empty() {
+        return "no finding".into();
+    }
+    let pattern = if report.pattern.is_empty() { String::new() } else { format!(" ({})", report.pattern) };
+    format!("{}: {}{pattern}", report.sure, report.what)
+}
+
+/// A symptom in words.
+pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
+    let set = super::ask::settings_words(&symptom.set);
+    let change = symptom
+        .change
+        .as_ref()
+        .map_or_else(String::new, |(control, [from, to])| format!(" when {control} goes from {from} to {to}"));
+    format!("{} {}{change}{}", symptom.part, symptom.showings.join(" or ").replace('-', " "), if set.is_empty() { set } else { format!(", {set}") })
+}
+
+/// Why this test and not another.
+pub fn why(chase: &Chase, choice: &Choice) -> Vec<String> {
+    let mut out = vec![format!(
+        "it takes about {:.1} min from where you stand and should settle {:.0} % of what is undecided",
+        choice.minutes,
+        100.0 * choice.gain
+    )];
+    for (class, p) in chase.classes().into_iter().take(4) {
+        out.push(format!("{} ({:.0} %): {}", name::sure(p), 100.0 * p, class_title(chase, &class)));
+    }
+    out
+}
