@@ -76,9 +76,6 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
 
 /// Control settings that need care at every step: cranking.
 pub fn cranks(test: &Test) -> bool {
-    std::iter::once(&test.set)
-        .chain(&test.then)
-        .flatten()
-        .any(|(_, setting)| setting == "start")
+    std::iter::once(&test.set).chain(&test.then).flatten().any(|(_, setting)| setting == "start")
         || test.change.as_ref().is_some_and(|(_, [_, to])| to == "start")
 }

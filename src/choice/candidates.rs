@@ -32,10 +32,11 @@ pub fn states(controls: &IndexMap<String, ControlInfo>, complaints: &[Settings])
     }
     for set in complaints {
         for (control, info) in controls {
-            let now = set.iter().rev().find(|(c, _)| c == control).map_or_else(
-                || info.settings.first().cloned().unwrap_or_default(),
-                |(_, s)| s.clone(),
-            );
+            let now = set
+                .iter()
+                .rev()
+                .find(|(c, _)| c == control)
+                .map_or_else(|| info.settings.first().cloned().unwrap_or_default(), |(_, s)| s.clone());
             for setting in info.settings.iter().filter(|s| **s != now && (cranking || *s != "start")) {
                 let mut near: Settings = set.iter().filter(|(c, _)| c != control).cloned().collect();
                 near.push((control.clone(), setting.clone()));
@@ -120,8 +121,11 @@ pub fn volts(machine: &Machine, probes: &Probes, set: &Settings) -> Test {
         matches!(graph[petgraph::graph::NodeIndex::new(node)].what, PointKind::Piece | PointKind::Stud)
             || node == machine.sim.schematic().zero
     };
-    let (red, black) =
-        if groundish(probes.red) && !groundish(probes.black) { (probes.black, probes.red) } else { (probes.red, probes.black) };
+    let (red, black) = if groundish(probes.red) && !groundish(probes.black) {
+        (probes.black, probes.red)
+    } else {
+        (probes.red, probes.black)
+    };
     Test { red: Some(name(red)), black: Some(name(black)), ..Test::new(Instrument::VoltsDc, set) }
 }
 

@@ -256,8 +256,11 @@ mod tests {
             let mut before = f64::NEG_INFINITY;
             for step in -300..=300 {
                 let volts = f64::from(step) * 0.05 + 0.0013;
-                let (volts, h) =
-                    if matches!(branch, Branch::Diode { series: 0.0, .. }) { (volts / 20.0, 1e-7) } else { (volts, 1e-6) };
+                let (volts, h) = if matches!(branch, Branch::Diode { series: 0.0, .. }) {
+                    (volts / 20.0, 1e-7)
+                } else {
+                    (volts, 1e-6)
+                };
                 let (amps, siemens) = branch.at(volts);
                 assert!(amps >= before && siemens >= 0.0, "{branch:?} at {volts}");
                 before = amps;

@@ -47,11 +47,7 @@ impl Out {
     /// A JSON value for a command's whole answer, indented at a terminal only.
     pub fn json(&mut self, value: &serde_json::Value) -> Result<(), Failure> {
         use std::io::IsTerminal;
-        if self.stdout.is_terminal() {
-            self.line(format!("{value:#}"))
-        } else {
-            self.line(value.to_string())
-        }
+        if self.stdout.is_terminal() { self.line(format!("{value:#}")) } else { self.line(value.to_string()) }
     }
 
     /// Something that is not a result. A closed standard error hinders nothing.

@@ -31,12 +31,7 @@ pub struct State {
 }
 
 /// The test as JSON.
-pub fn test(
-    instrument: Option<&str>,
-    red: Option<&str>,
-    black: Option<&str>,
-    state: &State,
-) -> Result<Value, Failure> {
+pub fn test(instrument: Option<&str>, red: Option<&str>, black: Option<&str>, state: &State) -> Result<Value, Failure> {
     let mut map = Map::new();
     let instrument = instrument.unwrap_or_default();
     map.insert("instrument".into(), json!(instrument));

@@ -4,8 +4,8 @@ use super::evidence::Entry;
 use super::machine::Machine;
 use super::posterior::Met;
 use super::predict::{Sight, volts_ohms};
-use crate::circuit::meter::{self, Observed};
-use crate::circuit::injury::Injury;
+use crate::circuit::fault::Fault;
+use crate::circuit::meter::{self, How, Observed};
 use crate::circuit::state::states_of;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::text::problem::Problem;
@@ -39,7 +39,10 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
         if !known.contains(word) && !NEEDLE_WORDS.contains(&word.as_str()) {
             let near = crate::text::words::nearest(word, known.iter().map(String::as_str));
             let problem = Problem::whole(format!("{} never shows \"{word}\"", said.part));
-            return Err(vec![problem.help(near.map_or_else(|| format!("it shows: {}", known.join(", ")), |n| format!("nearest: {n}")))]);
+            return Err(vec![
+                problem
+                    .help(near.map_or_else(|| format!("it shows: {}", known.join(", ")), |n| format!("nearest: {n}"))),
+            ]);
         }
     }
     let mut test = Test::new(Instrument::Watch, &said.set);
@@ -128,7 +131,8 @@ pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result
 
 fn known_words(machine: &Machine, part: &str) -> Result<Vec<String>, Vec<Problem>> {
     let netlist = &machine.netlist;
-    let Some(found) = netlist.parts.get(part).or_else(|| netlist.parts.values().find(|p| p.name.eq_ignore_ascii_case(part)))
+    let Some(found) =
+        netlist.parts.get(part).or_else(|| netlist.parts.values().find(|p| p.name.eq_ignore_ascii_case(part)))
     else {
         let near = crate::text::words::nearest(part, netlist.parts.keys().map(String::as_str));
         let problem = Problem::whole(format!("no part is called \"{part}\""));
@@ -142,7 +146,9 @@ fn known_words(machine: &Machine, part: &str) -> Result<Vec<String>, Vec<Problem
         words.extend(["flashing", "slow-flash", "fast-flash", "chatters"].map(String::from));
         words
     });
-    words.filter(|w| !w.is_empty()).ok_or_else(|| vec![Problem::whole(format!("{part} shows nothing that can be watched"))])
+    words
+        .filter(|w| !w.is_empty())
+        .ok_or_else(|| vec![Problem::whole(format!("{part} shows nothing that can be watched"))])
 }
 
 fn states(machine: &mut Machine, test: &Test) -> Result<Vec<crate::circuit::sim::StateId>, Vec<Problem>> {
@@ -207,7 +213,9 @@ pub fn readings(
                 let known = known_words(machine, &part)?;
                 if let (Some(_), true) = (&test.change, per_setting == 2) {
                     if !NEEDLE_WORDS.contains(&word.as_str()) {
-                        return Err(vec![Problem::whole(format!("\"{word}\": say moves-up, moves-down, kicks or steady"))]);
+                        return Err(vec![Problem::whole(format!(
+                            "\"{word}\": say moves-up, moves-down, kicks or steady"
+                        ))]);
                     }
                     let after = states[index * per_setting + 1];
                     let sight = Sight::Change { before: state, after, part, words: vec![word.clone()] };
@@ -242,6 +250,6 @@ pub fn readings(
 /// Ohms and beeps on a path that is live say nothing about resistance: kept, and weigh nothing.
 fn healthy_is_live(machine: &mut Machine, test: &Test) -> bool {
     matches!(test.instrument, Instrument::Ohms | Instrument::Beep)
-        && meter::observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &Injury::default())
-            .is_ok_and(|seen| seen.iter().any(|o| matches!(o, Observed::Live)))
+        && meter::observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &Fault::healthy(), How::Ports)
+            .is_ok_and(|seen| seen.iter().any(|o| matches!(o.what, Observed::Live)))
 }

@@ -57,7 +57,8 @@ struct Weigh<'a> {
 
 impl<'a> Weigh<'a> {
     fn new(machine: &'a Machine, recent: bool) -> Self {
-        let recent = if recent { machine.netlist.recent.iter().map(|n| n.to_lowercase()).collect() } else { HashSet::new() };
+        let recent =
+            if recent { machine.netlist.recent.iter().map(|n| n.to_lowercase()).collect() } else { HashSet::new() };
         Weigh { machine, recent }
     }
 

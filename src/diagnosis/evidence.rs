@@ -78,11 +78,8 @@ impl Evidence {
     /// Chances of all suspects in the light of everything.
     pub fn weigh(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs) -> Chances {
         let points = runs.points.len();
-        let prior: Vec<f64> = runs
-            .points
-            .iter()
-            .map(|p| suspects.list[p.suspect].prior.max(1e-300).ln() + p.ln_share)
-            .collect();
+        let prior: Vec<f64> =
+            runs.points.iter().map(|p| suspects.list[p.suspect].prior.max(1e-300).ln() + p.ln_share).collect();
         if self.weighed > self.entries.len() || self.ln.len() != points {
             self.ln.clone_from(&prior);
             self.weighed = 0;

@@ -1,8 +1,8 @@
 //! Everything that a chase works on: the wiring, the rules, and the circuit made of them.
 
 use crate::catalogue::Catalogue;
-use crate::circuit::lower::lower;
 use crate::circuit::injury::Injury;
+use crate::circuit::lower::lower;
 use crate::circuit::showing::View;
 use crate::circuit::sim::{FuseCurve, Outcome, Sim, StateId, StateSpec};
 use crate::netlist::Netlist;

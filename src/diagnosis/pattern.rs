@@ -40,7 +40,9 @@ pub struct Figures {
 /// The pattern of a suspect at a severity point, in the complaint's scene.
 pub fn pattern(machine: &Machine, suspects: &Suspects, runs: &mut Runs, point: u32, scene: &Scene) -> Figures {
     let suspect = &suspects.list[runs.points[point as usize].suspect];
-    let Some(state) = scene.active else { return Figures { pattern: plain(machine, suspect.what.clone()), ..Figures::default() } };
+    let Some(state) = scene.active else {
+        return Figures { pattern: plain(machine, suspect.what.clone()), ..Figures::default() };
+    };
     let hurt = runs.outcome(machine, suspects, state, point);
     let well = runs.healthy(machine, state);
     let volts = mean_volts(&machine.sim, &hurt);
@@ -59,7 +61,13 @@ pub fn pattern(machine: &Machine, suspects: &Suspects, runs: &mut Runs, point: u
             let (through, back) = backwards(machine, &hurt, &well);
             let fed = part_volts(machine, &scene.part, &volts) - part_volts(machine, &scene.part, &healthy);
             let name = if fed > above(machine, "back-feed") && hurt.blown.is_empty() { "back-feed" } else { "short" };
-            Figures { pattern: name.into(), through, amps: back.max(extra_amps(machine, &hurt, &well)), volts: fed, ..Figures::default() }
+            Figures {
+                pattern: name.into(),
+                through,
+                amps: back.max(extra_amps(machine, &hurt, &well)),
+                volts: fed,
+                ..Figures::default()
+            }
         }
         What::Series(segment) => {
             let segment = &suspects.segments[*segment];

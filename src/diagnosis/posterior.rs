@@ -80,7 +80,8 @@ pub fn fit(predicted: &[Predicted], met: &[Met], smear: f64) -> Fit {
             .map(|(p, m)| slip(p, m).max(1e-300).ln())
             .sum();
         let doubt = doubt(met, placement);
-        let ln = all - (1.0 - doubt).ln() + doubt.max(1e-300).ln() + wrong + joint(predicted, met, smear, Some(placement));
+        let ln =
+            all - (1.0 - doubt).ln() + doubt.max(1e-300).ln() + wrong + joint(predicted, met, smear, Some(placement));
         terms.push(ln);
         which.push(Some(placement));
     }

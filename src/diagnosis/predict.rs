@@ -4,9 +4,10 @@ use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::Predicted;
 use super::runs::Runs;
-use crate::circuit::meter::{self, Observed};
-use crate::circuit::schematic::Node;
+use crate::circuit::fault::Fault;
 use crate::circuit::injury::Injury;
+use crate::circuit::meter::{self, How, Observed};
+use crate::circuit::schematic::Node;
 use crate::circuit::sim::{Outcome, Sim, StateId};
 use crate::circuit::state::state_of_settings;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
@@ -187,7 +188,13 @@ fn slope(
     let (first, end) = runs.range[here.suspect];
     let Some(severity) = here.severity else { return 0.0 };
     let at = point as usize;
-    let other = if at + 1 < end { at + 1 } else if at > first { at - 1 } else { return 0.0 };
+    let other = if at + 1 < end {
+        at + 1
+    } else if at > first {
+        at - 1
+    } else {
+        return 0.0;
+    };
     let Some(near) = runs.points[other].severity else { return 0.0 };
     let outcome = runs.outcome(machine, suspects, state, other as u32);
     let there: f64 = outcome
@@ -204,17 +211,17 @@ fn slope(
 fn instrument(
     machine: &mut Machine,
     suspects: &Suspects,
-    runs: &mut Runs,
+    runs: &Runs,
     test: &Test,
     reading: &Reading,
     point: u32,
 ) -> Predicted {
-    let injury = runs.injury_of(machine, suspects, point);
-    let Ok(observed) = meter::observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &injury) else {
-        return Predicted::Mass(1.0);
-    };
-    let Some(observed) = observed.into_iter().next() else { return Predicted::Mass(1.0) };
-    match (observed, reading) {
+    let at = runs.points[point as usize];
+    let suspect = &suspects.list[at.suspect];
+    let fault = if suspect.special() { Fault::healthy() } else { suspect.fault_at(at.severity) };
+    let seen = meter::observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &fault, How::Ports);
+    let Some(observed) = seen.ok().and_then(|all| all.into_iter().next()) else { return Predicted::Mass(1.0) };
+    match (observed.what, reading) {
         (Observed::Number { value, low, high, .. }, Reading::Value { .. }) => {
             let own = ((high - low) / 3.92).abs().max(1e-3);
             Predicted::Number { mean: value, own, shared: Vec::new(), severity: 0.0 }

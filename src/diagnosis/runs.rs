@@ -90,7 +90,9 @@ impl Runs {
         }
         let at = self.points[point as usize];
         let fault = suspects.list[at.suspect].fault_at(at.severity);
-        let injury = injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[]).ok().map(Rc::new);
+        let injury = injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
+            .ok()
+            .map(Rc::new);
         self.injuries.insert(point, injury.clone());
         injury
     }

@@ -4,8 +4,8 @@
 //! same to every instrument: an open sleeve inside a loom and an open wire beside it are one suspect to
 //! a meter. Such a run is a segment; it is simulated once and repaired as one.
 
-use crate::netlist::{LinkKind, Netlist};
 use crate::circuit::schematic::Schematic;
+use crate::netlist::{LinkKind, Netlist};
 use petgraph::graph::{EdgeIndex, NodeIndex};
 use petgraph::visit::EdgeRef;
 

@@ -37,11 +37,7 @@ impl Factor {
     }
 
     /// All unknowns from a sum of paths, each times a factor.
-    pub fn solve_paths<'a>(
-        &self,
-        symbolic: &Symbolic,
-        paths: impl IntoIterator<Item = (&'a Path, f64)>,
-    ) -> Vec<f64> {
+    pub fn solve_paths<'a>(&self, symbolic: &Symbolic, paths: impl IntoIterator<Item = (&'a Path, f64)>) -> Vec<f64> {
         let mut x = vec![0.0; symbolic.size];
         for (path, times) in paths {
             for &(k, value) in path {

@@ -128,11 +128,9 @@ impl Record {
     fn step(&self, input: &Input) -> Option<Step> {
         Some(match input {
             Input::Reading(readings) => match &self.waiting {
-                Some(Event::Ask { test, expect, .. }) => Step::Read {
-                    test: short(test),
-                    expect: expect.clone(),
-                    met: met(readings, test.instrument),
-                },
+                Some(Event::Ask { test, expect, .. }) => {
+                    Step::Read { test: short(test), expect: expect.clone(), met: met(readings, test.instrument) }
+                }
                 _ => return None,
             },
             Input::Skip => match &self.waiting {
@@ -142,9 +140,7 @@ impl Record {
                 _ => return None,
             },
             Input::Choice(answer) => match &self.waiting {
-                Some(Event::Question { text, .. }) => {
-                    Step::Answered { question: text.clone(), answer: answer.clone() }
-                }
+                Some(Event::Question { text, .. }) => Step::Answered { question: text.clone(), answer: answer.clone() },
                 _ => return None,
             },
             Input::Cured { cured, blown } => {
@@ -162,7 +158,9 @@ impl Record {
             Input::CuredBy(text) => Step::Said(Saying::CuredBy, text.clone()),
             Input::Note(text) => Step::Said(Saying::Note, text.clone()),
             Input::Fixed(names) => Step::Said(Saying::PutRight, names.join(", ")),
-            Input::Symptom(symptom) => Step::Said(Saying::Seen, format!("{} {}", symptom.part, symptom.showings.join(" or "))),
+            Input::Symptom(symptom) => {
+                Step::Said(Saying::Seen, format!("{} {}", symptom.part, symptom.showings.join(" or ")))
+            }
             Input::Back | Input::Stop => return None,
         })
     }

@@ -264,12 +264,6 @@ mod tests {
     }
 
     fn line() -> SuspectLine {
-        SuspectLine {
-            fault: String::new(),
-            title: String::new(),
-            class: String::new(),
-            pattern: String::new(),
-            p: 0.0,
-        }
+        SuspectLine { fault: String::new(), title: String::new(), class: String::new(), pattern: String::new(), p: 0.0 }
     }
 }

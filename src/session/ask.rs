@@ -52,7 +52,9 @@ fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32) -> String
     }
     let unit = test.instrument.unit().unwrap_or("");
     let sight = match (predict::volts_ohms(machine, test.instrument), &test.red, &test.black) {
-        (Some(ohms), Some(red), Some(black)) if test.open.is_empty() && test.bridge.is_empty() && test.fit.is_empty() => {
+        (Some(ohms), Some(red), Some(black))
+            if test.open.is_empty() && test.bridge.is_empty() && test.fit.is_empty() =>
+        {
             let (Some(red), Some(black)) = (machine.netlist.point(red), machine.netlist.point(black)) else {
                 return "?".into();
             };
@@ -93,7 +95,11 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         out.watch.clone_from(&test.part);
         out.words = test.part.as_deref().map(|part| words_of(machine, part)).unwrap_or_default();
         if let Some((control, [_, to])) = &test.change {
-            out.watch = Some(format!("{} while you {}", test.part.clone().unwrap_or_default(), say_setting(controls, control, to)));
+            out.watch = Some(format!(
+                "{} while you {}",
+                test.part.clone().unwrap_or_default(),
+                say_setting(controls, control, to)
+            ));
             out.words = crate::diagnosis::entry::NEEDLE_WORDS.map(String::from).to_vec();
         }
     } else {
@@ -214,7 +220,8 @@ fn cautions(chase: &Chase, test: &Test) -> Vec<String> {
         }
     };
     add(machine.catalogue.procedures.get(test.instrument.name()).and_then(|p| p.caution.as_ref()));
-    let danger = |rule: &str| machine.catalogue.dangers.iter().find(|d| d.rule == rule).and_then(|d| d.instead.as_ref());
+    let danger =
+        |rule: &str| machine.catalogue.dangers.iter().find(|d| d.rule == rule).and_then(|d| d.instead.as_ref());
     if crate::choice::allowed::cranks(test) {
         add(danger("crank-long"));
     }

@@ -7,8 +7,8 @@ use super::{ask, name, report};
 use crate::choice::choose::{Board, Choice, choose};
 use crate::choice::minutes::Stand;
 use crate::circuit::test::{Reading, Settings, Test};
-use crate::diagnosis::enumerate::{Suspects, enumerate};
 use crate::diagnosis::entry;
+use crate::diagnosis::enumerate::{Suspects, enumerate};
 use crate::diagnosis::evidence::{Chances, Evidence, Tried};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
@@ -108,10 +108,9 @@ impl Chase {
     pub fn waiting(&self) -> Option<Event> {
         match &self.pending {
             Pending::Symptom => None,
-            Pending::Ask(event, _)
-            | Pending::Question(event, _)
-            | Pending::Repair(event, _)
-            | Pending::Over(event) => Some(event.clone()),
+            Pending::Ask(event, _) | Pending::Question(event, _) | Pending::Repair(event, _) | Pending::Over(event) => {
+                Some(event.clone())
+            }
         }
     }
 
@@ -235,9 +234,7 @@ impl Chase {
                 self.fix(names)?;
                 Ok(self.go_on())
             }
-            Input::Note(text) => {
-                Ok(self.waiting().into_iter().collect())
-            }
+            Input::Note(text) => Ok(self.waiting().into_iter().collect()),
             Input::Stop => Ok(vec![self.verdict(VerdictReason::Stopped, None)]),
             Input::Back => Err("back is taken before".into()),
         }
@@ -290,7 +287,8 @@ impl Chase {
         let Some(last) = self.symptoms.last().cloned() else {
             return Err("say first what is wrong, then what cures it".into());
         };
-        let heard = hear(&self.machine, &self.words, &format!("{} {}, cured by {text}", last.part, last.showings.join(" ")));
+        let heard =
+            hear(&self.machine, &self.words, &format!("{} {}, cured by {text}", last.part, last.showings.join(" ")));
         let set = heard.symptoms.into_iter().map(|s| s.cured_by).find(|set| !set.is_empty());
         let Some(set) = set else {
             return Err(format!("\"{text}\" names no control of this machine: say \"cured by lights on\""));
@@ -319,7 +317,8 @@ impl Chase {
         if readings.len() != wanted {
             return Err(format!("this placement takes {wanted} readings, {} came", readings.len()));
         }
-        let entries = entry::readings(&mut self.machine, test, readings, self.evidence.next_placement()).map_err(plain)?;
+        let entries =
+            entry::readings(&mut self.machine, test, readings, self.evidence.next_placement()).map_err(plain)?;
         for entry in entries {
             self.evidence.push(entry);
         }
@@ -365,10 +364,9 @@ impl Chase {
         let Pending::Question(Event::Question { choices, .. }, symptoms) = self.pending.clone() else {
             return Err("no question is open".into());
         };
-        let at = choices
-            .iter()
-            .position(|c| c.eq_ignore_ascii_case(choice.trim()))
-            .or_else(|| choice.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|n| *n < choices.len()));
+        let at = choices.iter().position(|c| c.eq_ignore_ascii_case(choice.trim())).or_else(|| {
+            choice.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|n| *n < choices.len())
+        });
         let Some(at) = at else {
             return Err(format!("\"{choice}\" is none of: {}", choices.join(", ")));
         };
@@ -503,8 +501,7 @@ impl Chase {
         let id = self.id();
         let expect = ask::expected(self, &choice.test);
         let screen = ask::screen(self, &choice.test);
-        let event =
-            Event::Ask { id, test: choice.test.clone(), minutes: choice.minutes, expect, screen };
+        let event = Event::Ask { id, test: choice.test.clone(), minutes: choice.minutes, expect, screen };
         self.pending = Pending::Ask(event.clone(), choice.test.clone());
         self.last_choice = Some(choice);
         event
@@ -520,7 +517,8 @@ impl Chase {
                 let faults = self.class_faults(&class);
                 let report = report::report(self, &class);
                 let text = report.repair.first().cloned().unwrap_or_else(|| report.what.clone());
-                let event = Event::TryRepair { id: self.id(), class: class.clone(), faults, text, report: Box::new(report) };
+                let event =
+                    Event::TryRepair { id: self.id(), class: class.clone(), faults, text, report: Box::new(report) };
                 self.pending = Pending::Repair(event.clone(), class);
                 event
             }
@@ -529,12 +527,7 @@ impl Chase {
 
     /// Every fault that the repair would cure.
     fn class_faults(&self, class: &str) -> Vec<String> {
-        self.suspects
-            .list
-            .iter()
-            .filter(|s| s.class == class)
-            .flat_map(|s| s.members.iter().map(name::short))
-            .collect()
+        self.suspects.list.iter().filter(|s| s.class == class).flat_map(|s| s.members.iter().map(name::short)).collect()
     }
 
     fn verdict(&mut self, reason: VerdictReason, class: Option<String>) -> Event {

@@ -110,8 +110,8 @@ impl Input {
             return Err(r#"a line is an object, for example {"reading":{"value":0.35,"unit":"V"}}"#.into());
         };
         const KEYS: [&str; 13] = [
-            "reading", "skip", "choice", "cured", "measured", "saw", "was", "cured-by", "fixed", "note", "back", "stop",
-            "symptom",
+            "reading", "skip", "choice", "cured", "measured", "saw", "was", "cured-by", "fixed", "note", "back",
+            "stop", "symptom",
         ];
         let mut known = map.iter().filter(|(key, _)| KEYS.contains(&key.as_str()));
         let Some((key, inner)) = known.next() else {
@@ -227,7 +227,8 @@ fn symptom(value: &Value) -> Result<SymptomInput, String> {
     let Value::Object(map) = value else { return Err("\"symptom\" is an object with \"part\" and \"showing\"".into()) };
     const KEYS: [&str; 5] = ["part", "showing", "set", "change", "cured-by"];
     if let Some(key) = map.keys().find(|key| !KEYS.contains(&key.as_str())) {
-        let near = crate::text::words::nearest(key, KEYS).map_or(String::new(), |near| format!("; nearest: \"{near}\""));
+        let near =
+            crate::text::words::nearest(key, KEYS).map_or(String::new(), |near| format!("; nearest: \"{near}\""));
         return Err(format!("a symptom has no \"{key}\"{near}"));
     }
     let text = |key: &str| map.get(key).map(|value| words(key, value)).transpose();
@@ -248,7 +249,8 @@ fn settings(value: &Value) -> Result<Settings, String> {
 
 fn change(value: &Value) -> Result<(String, [String; 2]), String> {
     let wrong = || r#""change" is like {"horn-push":["released","pressed"]}"#.to_string();
-    let (control, ends) = value.as_object().filter(|map| map.len() == 1).and_then(|map| map.iter().next()).ok_or_else(wrong)?;
+    let (control, ends) =
+        value.as_object().filter(|map| map.len() == 1).and_then(|map| map.iter().next()).ok_or_else(wrong)?;
     match ends.as_array().map(Vec::as_slice) {
         Some([Value::String(from), Value::String(to)]) => Ok((control.clone(), [from.clone(), to.clone()])),
         _ => Err(wrong()),

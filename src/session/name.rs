@@ -21,17 +21,18 @@ pub fn short(member: &Member) -> String {
 
 /// The same fault with severities left out.
 pub fn without_severity(fault: &Fault) -> Fault {
-    let singles = fault
-        .singles
-        .iter()
-        .map(|one| {
-            if NAMING.contains(&one.mode.as_str()) {
-                one.clone()
-            } else {
-                Single { args: Vec::new(), ..one.clone() }
-            }
-        })
-        .collect();
+    let singles =
+        fault
+            .singles
+            .iter()
+            .map(|one| {
+                if NAMING.contains(&one.mode.as_str()) {
+                    one.clone()
+                } else {
+                    Single { args: Vec::new(), ..one.clone() }
+                }
+            })
+            .collect();
     Fault { singles }
 }
 
@@ -74,7 +75,9 @@ pub fn point(netlist: &Netlist, node: NodeIndex) -> String {
         PointKind::Way { plug, half, way } => {
             format!("plug {plug}, half {half}, way {way}{}, wire side", colour_at(netlist, node))
         }
-        PointKind::Conductor { wire, end } => format!("bare wire {wire} behind its terminal{}", end_at(netlist, wire, *end)),
+        PointKind::Conductor { wire, end } => {
+            format!("bare wire {wire} behind its terminal{}", end_at(netlist, wire, *end))
+        }
         PointKind::Sleeve => format!("sleeve {}", point.name),
         PointKind::Stud => format!("ground point {}, the bolt", point.name),
         PointKind::Piece => format!("bare metal of {}", point.name),

@@ -104,7 +104,8 @@ fn repair_of<'a>(chase: &'a Chase, suspect: usize) -> Option<(&'a Repair, String
                 // The likeliest joint of the run names what is to be done; the run is opened anyway.
                 links => *links.iter().find(|&&l| netlist.graph[l].what == LinkKind::Conductor).or(links.first())?,
             };
-            let place = if segment.links.len() == 1 { site::canonical_link(netlist, edge) } else { segment.name.clone() };
+            let place =
+                if segment.links.len() == 1 { site::canonical_link(netlist, edge) } else { segment.name.clone() };
             match netlist.graph[edge].what {
                 LinkKind::Conductor => catalogue.wire.repairs.get("mend").map(|r| (r, place)),
                 joint => {
@@ -121,8 +122,10 @@ fn repair_of<'a>(chase: &'a Chase, suspect: usize) -> Option<(&'a Repair, String
 /// The whole finding about a class.
 pub fn report(chase: &mut Chase, class: &str) -> Report {
     let Some(leader) = chase.leader_of(class) else { return Report::default() };
-    let p: f64 =
-        (0..chase.suspects.list.len()).filter(|&i| chase.suspects.list[i].class == class).map(|i| chase.chances.suspects[i]).sum();
+    let p: f64 = (0..chase.suspects.list.len())
+        .filter(|&i| chase.suspects.list[i].class == class)
+        .map(|i| chase.chances.suspects[i])
+        .sum();
     let figures = chase.figures(leader);
     let mut out = Report {
         what: name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[leader]),
@@ -276,7 +279,12 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
         .change
         .as_ref()
         .map_or_else(String::new, |(control, [from, to])| format!(" when {control} goes from {from} to {to}"));
-    format!("{} {}{change}{}", symptom.part, symptom.showings.join(" or ").replace('-', " "), if set.is_empty() { set } else { format!(", {set}") })
+    format!(
+        "{} {}{change}{}",
+        symptom.part,
+        symptom.showings.join(" or ").replace('-', " "),
+        if set.is_empty() { set } else { format!(", {set}") }
+    )
 }
 
 /// Why this test and not another.

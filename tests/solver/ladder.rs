@@ -26,15 +26,18 @@ const SHORT: [[f64; 4]; 6] = [
 
 #[test]
 fn healthy_opens_and_shorts() {
-    let (sim, state) = sim(5, vec![
-        elem("source", 1, 0, Law::Source { volts: 12.0, ohms: 0.1 }),
-        resistor("R1", 1, 2, 10.0),
-        resistor("R2", 2, 0, 20.0),
-        resistor("R3", 2, 3, 10.0),
-        resistor("R4", 3, 0, 20.0),
-        resistor("R5", 3, 4, 10.0),
-        resistor("R6", 4, 0, 20.0),
-    ]);
+    let (sim, state) = sim(
+        5,
+        vec![
+            elem("source", 1, 0, Law::Source { volts: 12.0, ohms: 0.1 }),
+            resistor("R1", 1, 2, 10.0),
+            resistor("R2", 2, 0, 20.0),
+            resistor("R3", 2, 3, 10.0),
+            resistor("R4", 3, 0, 20.0),
+            resistor("R5", 3, 4, 10.0),
+            resistor("R6", 4, 0, 20.0),
+        ],
+    );
     let check = |what: &str, injury: &Injury, want: [f64; 4]| {
         for outcome in [sim.run(state, injury), sim.run_afresh(state, injury)] {
             let all = sim.all_volts(&outcome, 0);

@@ -37,11 +37,24 @@ fn circuit() -> impl Strategy<Value = (usize, Vec<Elem>)> {
 }
 
 fn injury() -> impl Strategy<Value = Vec<(prop::sample::Index, prop::sample::Index, prop::sample::Index, u8, f64)>> {
-    proptest::collection::vec((any::<prop::sample::Index>(), any::<prop::sample::Index>(), any::<prop::sample::Index>(), 0u8..7, -2.0..4.0f64), 1..3)
+    proptest::collection::vec(
+        (
+            any::<prop::sample::Index>(),
+            any::<prop::sample::Index>(),
+            any::<prop::sample::Index>(),
+            0u8..7,
+            -2.0..4.0f64,
+        ),
+        1..3,
+    )
 }
 
 /// Injuries of every sort from raw draws.
-fn made(nodes: usize, elements: &[Elem], raw: &[(prop::sample::Index, prop::sample::Index, prop::sample::Index, u8, f64)]) -> Injury {
+fn made(
+    nodes: usize,
+    elements: &[Elem],
+    raw: &[(prop::sample::Index, prop::sample::Index, prop::sample::Index, u8, f64)],
+) -> Injury {
     let mut changes = Vec::new();
     for (element, a, b, sort, log) in raw {
         let id = element.index(elements.len());
@@ -179,7 +192,8 @@ proptest! {
 
 #[test]
 fn a_circuit_of_nothing_is_answered() {
-    let mut sim = Sim::new(Schematic { nodes: vec!["a".into(), "b".into()], ..Schematic::default() }, FuseCurve::blade());
+    let mut sim =
+        Sim::new(Schematic { nodes: vec!["a".into(), "b".into()], ..Schematic::default() }, FuseCurve::blade());
     let state = sim.state(&StateSpec::default());
     let outcome = sim.run(state, &Injury::default());
     assert!(sim.floating(&outcome, 0, 0, 1));

@@ -151,9 +151,10 @@ mod tests {
             [(0, 1), (1, 2), (2, 0), (2, 3), (3, 4), (3, 4), (5, 6)].iter().map(|&(a, b)| Taps::pair(a, b)).collect();
         let mut branches = vec![Branch::ohms(1.0); 7];
         let (entered, found) = bridges(7, &taps, &branches);
-        assert_eq!(found.iter().map(Option::is_some).collect::<Vec<_>>(), [
-            false, false, false, true, false, false, true
-        ]);
+        assert_eq!(
+            found.iter().map(Option::is_some).collect::<Vec<_>>(),
+            [false, false, false, true, false, false, true]
+        );
         let (from, to) = found[3].unwrap();
         let behind = |node: usize| (from..to).contains(&entered[node]);
         assert!(behind(3) && behind(4) && !behind(0) && !behind(2) && !behind(5));

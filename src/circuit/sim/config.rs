@@ -152,9 +152,7 @@ fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &C
         Law::Contact { ohms, when } => {
             let closed = match when {
                 When::Always => true,
-                When::Setting { control, closed } => {
-                    closed.contains(&settings.get(*control).copied().unwrap_or(0))
-                }
+                When::Setting { control, closed } => closed.contains(&settings.get(*control).copied().unwrap_or(0)),
                 When::Coil { coil, make } => config.pulled.contains(coil) == *make,
                 When::Fuse { .. } => !config.blown.contains(&id),
             };

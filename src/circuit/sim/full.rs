@@ -32,11 +32,7 @@ pub(super) struct Solved {
 }
 
 /// Islands of nodes joined by present branches, and the tied node of each: `zero` in its own.
-pub(super) fn islands<'a>(
-    size: usize,
-    zero: usize,
-    present: impl Iterator<Item = &'a Taps>,
-) -> (Vec<u32>, Vec<usize>) {
+pub(super) fn islands<'a>(size: usize, zero: usize, present: impl Iterator<Item = &'a Taps>) -> (Vec<u32>, Vec<usize>) {
     let mut up: Vec<usize> = (0..size).collect();
     for taps in present {
         let mut nodes = taps.as_slice().iter().filter(|(_, weight)| *weight != 0.0);
@@ -92,8 +88,11 @@ pub(super) fn solve(
     symbolic: Option<Arc<Symbolic>>,
     start: Option<&[f64]>,
 ) -> Solved {
-    let (islands, ties) =
-        islands(size, zero, taps.iter().zip(branches).filter(|(_, branch)| **branch != Branch::Open).map(|(taps, _)| taps));
+    let (islands, ties) = islands(
+        size,
+        zero,
+        taps.iter().zip(branches).filter(|(_, branch)| **branch != Branch::Open).map(|(taps, _)| taps),
+    );
     let symbolic = symbolic.unwrap_or_else(|| Arc::new(Symbolic::analyse(size, &edges(taps.iter()))));
     let mut sums = vec![0.0; size];
     for &node in &ties {

@@ -40,8 +40,8 @@ use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
 use settle::{Found, Question, settle};
-pub use spec::{Counts, FuseCurve, Level, Outcome, StateId, StateSpec};
 use spec::Field;
+pub use spec::{Counts, FuseCurve, Level, Outcome, StateId, StateSpec};
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex};
@@ -158,8 +158,7 @@ impl Sim {
         let mut factored = 0;
         let settled = settle(&question, memory, |config| {
             let branches = laws.branches(settings, config);
-            let solved =
-                full::solve(size, zero, &laws.taps, &branches, Some(symbolic.clone()), start.as_deref());
+            let solved = full::solve(size, zero, &laws.taps, &branches, Some(symbolic.clone()), start.as_deref());
             factored += solved.factored;
             start = Some(solved.volts.clone());
             let watched = laws.watched.iter().map(|&id| laws.taps[id].volts(&solved.volts)).collect();

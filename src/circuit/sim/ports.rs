@@ -296,8 +296,9 @@ impl Injected {
     /// No path joins the two nodes.
     pub fn parted(&self, base: &Base, a: usize, b: usize) -> bool {
         self.island(base, a) != self.island(base, b)
-            || self.cuts.iter().any(|&(from, to)| {
-                (from..to).contains(&base.entered[a]) != (from..to).contains(&base.entered[b])
-            })
+            || self
+                .cuts
+                .iter()
+                .any(|&(from, to)| (from..to).contains(&base.entered[a]) != (from..to).contains(&base.entered[b]))
     }
 }

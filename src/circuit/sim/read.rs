@@ -52,9 +52,10 @@ impl Sim {
         let mut volts = match outcome.levels.get(level).map(|level| &level.field) {
             Some(Field::Ports(injected)) => {
                 let paths = self.port_paths(base, injected);
-                let shift = base
-                    .factor
-                    .solve_paths(&base.symbolic, paths.iter().zip(&injected.ports).map(|(path, port)| (path, port.amps)));
+                let shift = base.factor.solve_paths(
+                    &base.symbolic,
+                    paths.iter().zip(&injected.ports).map(|(path, port)| (path, port.amps)),
+                );
                 base.volts.iter().zip(shift).map(|(volts, shift)| volts - shift).collect()
             }
             Some(Field::Full(solved)) => solved.volts.clone(),
@@ -176,9 +177,10 @@ impl Sim {
         match &outcome.levels[level].field {
             Field::Ports(injected) => {
                 let paths = self.port_paths(base, injected);
-                let shift = base
-                    .factor
-                    .solve_paths(&base.symbolic, paths.iter().zip(&injected.ports).map(|(path, port)| (path, port.amps)));
+                let shift = base.factor.solve_paths(
+                    &base.symbolic,
+                    paths.iter().zip(&injected.ports).map(|(path, port)| (path, port.amps)),
+                );
                 base.volts.iter().zip(shift).map(|(volts, shift)| volts - shift).collect()
             }
             Field::Full(solved) => solved.volts.clone(),

@@ -40,11 +40,7 @@ pub(super) struct Question<'a> {
 
 /// Starting from `config`, solves, flips the violated coil that acts first, solves again; then blows the fuse that
 /// opens first, and begins anew.
-pub(super) fn settle(
-    question: &Question<'_>,
-    mut config: Config,
-    mut solve: impl FnMut(&Config) -> Found,
-) -> Settled {
+pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: impl FnMut(&Config) -> Found) -> Settled {
     let mut chatters = false;
     loop {
         let mut seen = vec![config.pulled.clone()];

@@ -32,7 +32,8 @@ mod tests {
 
     #[test]
     fn completes_the_word_under_the_cursor_whatever_its_case() {
-        let offers = Offers::new(["rev-gauge.ground", "rev-gauge.feed", "skip", "G1", "skip"].map(String::from).to_vec());
+        let offers =
+            Offers::new(["rev-gauge.ground", "rev-gauge.feed", "skip", "G1", "skip"].map(String::from).to_vec());
         assert_eq!(at(&offers, "read 8.1 V at rev-gauge.g", 25), (14, vec!["rev-gauge.ground".to_string()]));
         assert_eq!(at(&offers, "g", 1), (0, vec!["G1".to_string()]));
         assert_eq!(at(&offers, "sk", 2), (0, vec!["skip".to_string()]));

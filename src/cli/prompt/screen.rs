@@ -115,7 +115,11 @@ fn repair(text: &str, report: &Report, paint: Paint) -> String {
     if !report.cautions.is_empty() {
         lines.push(format!("  {:<LEAD$}{}", "CAUTION", paint.caution(&report.cautions.join(" "))));
     }
-    lines.push(format!("  {:<LEAD$}{}", "", paint.aside("yes, no; fuses found blown: no main-fuse; skip for another test")));
+    lines.push(format!(
+        "  {:<LEAD$}{}",
+        "",
+        paint.aside("yes, no; fuses found blown: no main-fuse; skip for another test")
+    ));
     lines.join("\n")
 }
 
@@ -236,7 +240,9 @@ mod tests {
         };
         let text = screen(&event, Paint::plain()).unwrap();
         assert!(text.lines().count() <= 10, "{text}");
-        for piece in ["about 4 min", "seat off", "unplug P9", "key on", "20 V DC", "red ", "black ", "1.2 V", "CAUTION", "2: "] {
+        for piece in
+            ["about 4 min", "seat off", "unplug P9", "key on", "20 V DC", "red ", "black ", "1.2 V", "CAUTION", "2: "]
+        {
             assert!(text.contains(piece), "{piece} in\n{text}");
         }
         assert_eq!(prompt(&event), "readings> ");
