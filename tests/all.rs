@@ -3,3 +3,4 @@ mod solver;
 mod wiring;
 
 mod catalogue;
+mod orchard_cart;
