@@ -152,8 +152,8 @@ pub(super) fn solve(
             *volt += part * step;
             most = most.max(step.abs());
         }
-        guessed = false;
-        if most < SMALL {
+        let by_guess = std::mem::take(&mut guessed);
+        if most < SMALL && !(by_guess && bends) {
             converged = true;
             break;
         }

@@ -13,7 +13,7 @@ use crate::linear::Dense;
 use crate::linear::solve::Path;
 
 /// A pivot below this part means that an island is all but parted: the ports cannot tell how the rest is held.
-const LEAST_PIVOT: f64 = 1e-9;
+const LEAST_PIVOT: f64 = 1e-7;
 /// Steps of Newton before port space gives up.
 const STEPS: usize = 60;
 /// A step smaller than this ends the search, V.
@@ -192,19 +192,13 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
         let before = base.branches[id];
         if before == Branch::Open {
             join(taps, injected);
-        } else if let Some(range) = base.bridges[id] {
-            // A bridge carries no current, whatever it is made of.
-            let volts = taps.volts(&base.volts);
-            if before.at(volts).0.abs() > NO_CURRENT {
+        } else if let (Some(range), Branch::Open) = (base.bridges[id], now) {
+            // A bridge carries no current; without it no volts change.
+            if before.at(taps.volts(&base.volts)).0.abs() > NO_CURRENT {
                 return None;
             }
-            if now == Branch::Open {
-                injected.cuts.push(range);
-                continue;
-            }
-            if now.at(volts).0.abs() <= NO_CURRENT && !now.bends() {
-                continue;
-            }
+            injected.cuts.push(range);
+            continue;
         }
         port(Place::Element(id), flow, taps);
     }
@@ -214,8 +208,19 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
             port(Place::Taps(taps.clone()), Flow { now: *now, line: (0.0, 0.0) }, taps);
         }
     }
-    if !injected.cuts.is_empty() && !injected.joins.is_empty() {
-        return None;
+    if !injected.cuts.is_empty() {
+        // Something new may hold what was cut off; only where it plainly does not is the cut enough.
+        let crosses = |taps: &Taps| {
+            let nodes = taps.as_slice();
+            nodes.iter().any(|&(node, _)| injected.parted(base, nodes[0].0, node))
+        };
+        let closing = set.elements.iter().filter(|(id, _)| base.branches[*id] == Branch::Open);
+        if !injected.joins.is_empty()
+            || set.added.iter().any(|(taps, _)| crosses(taps))
+            || closing.into_iter().any(|(id, _)| crosses(&base.laws.taps[*id]))
+        {
+            return None;
+        }
     }
     for node in untied {
         let path = base.factor.path(&base.symbolic, &[(node, 1.0)], work);
