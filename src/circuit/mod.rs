@@ -9,6 +9,7 @@
 //! - [`meter`]: instruments in the circuit; [`showing`]: what a person sees
 //! - [`deck`]: export for a general circuit simulator
 
+pub mod deck;
 pub mod fault;
 pub mod injury;
 pub mod law;

@@ -1,0 +1,1 @@
+//! The needle that moves with the horn.
