@@ -273,7 +273,7 @@ pub struct Piece {
 }
 
 /// A place and what it takes to get there.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Place {
     /// Minutes to get at it.
     pub minutes: f64,

@@ -67,6 +67,8 @@ pub enum QuantityError {
     DecimalComma(String),
     /// The letters after the number are no unit known here.
     UnknownUnit(String),
+    /// A wire gauge that is not in the table.
+    Gauge,
     /// Below zero where only a size makes sense.
     Negative,
     /// Too large, infinite or not a number.
@@ -79,6 +81,7 @@ impl std::fmt::Display for QuantityError {
             QuantityError::NoNumber => write!(f, "there is no number in it"),
             QuantityError::DecimalComma(fixed) => write!(f, "a decimal comma is read as two things: write {fixed}"),
             QuantityError::UnknownUnit(unit) => write!(f, "\"{unit}\" is no unit known here"),
+            QuantityError::Gauge => write!(f, "there is no such wire gauge"),
             QuantityError::Negative => write!(f, "it is below zero"),
             QuantityError::NotFinite => write!(f, "it is no finite number"),
         }
@@ -241,7 +244,7 @@ fn gauge(text: &str) -> Result<Option<f64>, QuantityError> {
     let Some(number) = word.filter(|n| n.starts_with(|c: char| c.is_ascii_digit() || c == '-')) else {
         return Ok(None);
     };
-    let unknown = || QuantityError::UnknownUnit(text.to_owned());
+    let unknown = || QuantityError::Gauge;
     let n = if let Some(zeros) = number.strip_suffix("/0") {
         1.0 - zeros.parse::<f64>().map_err(|_| unknown())?
     } else if number.len() > 1 && number.bytes().all(|b| b == b'0') {

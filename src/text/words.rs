@@ -2,14 +2,18 @@
 
 /// The candidate nearest to a word somebody typed, if one is near enough to be worth saying.
 ///
-/// Case does not count; a candidate that starts with the word is near.
+/// Case does not count; a candidate that starts with the word is near, and so is one with a slip of the finger
+/// (a letter missing, doubled, wrong, or two exchanged).
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let word = word.to_lowercase();
     candidates
         .into_iter()
         .filter_map(|candidate| {
             let lower = candidate.to_lowercase();
-            let near = strsim::jaro_winkler(&word, &lower);
+            let slips = strsim::osa_distance(&word, &lower);
+            let letters = word.chars().count().max(lower.chars().count()).max(1);
+            let likeness = strsim::jaro_winkler(&word, &lower);
+            let near = likeness.max(if slips <= letters / 3 { 1.0 - slips as f64 / letters as f64 / 2.0 } else { 0.0 });
             let prefix = word.chars().count() >= 3 && (lower.starts_with(&word) || word.starts_with(&lower));
             (near > 0.78 || prefix).then_some((near, candidate))
         })
@@ -25,5 +29,7 @@ mod tests {
     fn finds_the_misspelt_pin_and_leaves_strangers_alone() {
         assert_eq!(nearest("grnd", ["feed", "ground", "signal"]), Some("ground"));
         assert_eq!(nearest("xyzzy", ["feed", "ground"]), None);
+        assert_eq!(nearest("rde", ["blue", "red", "grey"]), Some("red"));
+        assert_eq!(nearest("purpel", ["pink", "purple"]), Some("purple"));
     }
 }

@@ -220,7 +220,9 @@ fn syntax_problem(error: &serde_yaml::Error, text: &str, skip: usize) -> Problem
     let says = error.without_snippet().to_string().to_lowercase();
     let at = place.unwrap_or_default();
     let (what, help) = explain(&says, text, at);
-    let mut span = Span { start: at.start + skip, end: at.end.max(at.start) + skip };
+    let blank = text[at.start..].len() - text[at.start..].trim_start_matches([' ', '\t']).len();
+    let from = if text[at.start + blank..].starts_with(['\n', '\r']) { at.start } else { at.start + blank };
+    let mut span = Span { start: from + skip, end: at.end.max(from) + skip };
     if span.start >= text.len() + skip {
         // The end of the text is no place to point at: the last line that holds something is.
         let last = text.trim_end().rfind('\n').map_or(0, |i| i + 1);

@@ -99,14 +99,16 @@ impl<'a> Colours<'a> {
 
     /// A text that should have been a colour.
     pub fn stranger(&self, text: &Text) -> Problem {
-        let near = nearest(&text.text, self.catalogue.colours.iter().map(|c| c.name.as_str()));
+        let near = nearest(&text.text, self.words());
         let problem = Problem::at(text.span, format!("\"{}\" is no colour known here", text.text));
         problem.help(
             near.map_or_else(|| "write it in plain words: black/white".to_owned(), |near| format!("nearest: {near}")),
         )
     }
 
-    pub fn names(&self) -> impl Iterator<Item = &str> {
-        self.catalogue.colours.iter().map(|c| c.name.as_str())
+    /// Plain words for colours, nicknames included, codes not.
+    pub fn words(&self) -> impl Iterator<Item = &str> {
+        let colours = self.catalogue.colours.iter();
+        colours.flat_map(|c| std::iter::once(&c.name).chain(c.also.iter().filter(|a| a.len() > 3))).map(String::as_str)
     }
 }

@@ -16,7 +16,7 @@ pub(super) struct Text {
 impl Text {
     /// The piece `from..to` (bytes of `self.text`), trimmed, with its own span where the source shows it.
     pub fn part(&self, source: &Source, from: usize, to: usize) -> Text {
-        let piece = &self.text[from..to];
+        let piece = self.text.get(from..to).unwrap_or("");
         let trimmed = piece.trim();
         let lead = piece.len() - piece.trim_start().len();
         let base = [0, 1].into_iter().find_map(|quote| {
@@ -49,7 +49,7 @@ pub(super) struct Row {
 
 /// Splits a row at its commas; what YAML or a comma has damaged is a problem.
 pub(super) fn split(text: &Text, source: &Source, problems: &mut Vec<Problem>) -> Row {
-    eaten(text, source, problems);
+    let eaten = eaten(text, source, problems);
     let mut row = Row::default();
     let mut body = text.text.len();
     if let Some(open) = text.text.find('[') {
@@ -80,6 +80,10 @@ pub(super) fn split(text: &Text, source: &Source, problems: &mut Vec<Problem>) -
     if !head.text.is_empty() {
         row.fields = commas(&head, source, problems);
     }
+    if eaten && row.fields.last().is_some_and(|field| field.text.is_empty()) {
+        // What stood behind that comma has just been told.
+        row.fields.pop();
+    }
     row
 }
 
@@ -89,6 +93,9 @@ fn commas(text: &Text, source: &Source, problems: &mut Vec<Problem>) -> Vec<Text
     let mut out: Vec<Text> = Vec::new();
     let mut from = 0;
     for at in text.text.match_indices(',').map(|(at, _)| at).chain([text.text.len()]) {
+        if at < from {
+            continue;
+        }
         let piece = text.part(source, from, at);
         let whole_number = !piece.text.is_empty() && piece.text.bytes().all(|b| b.is_ascii_digit());
         if whole_number && from > 0 && bytes.get(at + 1).is_some_and(u8::is_ascii_digit) {
@@ -105,9 +112,6 @@ fn commas(text: &Text, source: &Source, problems: &mut Vec<Problem>) -> Vec<Text
             from = end + 1;
             continue;
         }
-        if at < from {
-            continue;
-        }
         out.push(piece);
         from = at + 1;
     }
@@ -115,21 +119,22 @@ fn commas(text: &Text, source: &Source, problems: &mut Vec<Problem>) -> Vec<Text
 }
 
 /// A ` #` after a row begins a comment for YAML. Most are meant; one that looks like more fields is not.
-fn eaten(text: &Text, source: &Source, problems: &mut Vec<Problem>) {
-    let Some(after) = source.text.get(text.span.end..) else { return };
+fn eaten(text: &Text, source: &Source, problems: &mut Vec<Problem>) -> bool {
+    let Some(after) = source.text.get(text.span.end..) else { return false };
     if source.text.get(text.span.start..).is_some_and(|s| s.starts_with(['"', '\''])) {
-        return;
+        return false;
     }
     let line = after.lines().next().unwrap_or("");
     let gap = line.len() - line.trim_start().len();
-    let Some(comment) = line[gap..].strip_prefix('#') else { return };
+    let Some(comment) = line[gap..].strip_prefix('#') else { return false };
     let glued = comment.starts_with(|c: char| !c.is_whitespace() && c != '#' && c != '-');
     let hanging = text.text.trim_end().ends_with(',') || text.text.ends_with(" to");
     let fields = comment.contains(',')
         && comment.split(',').skip(1).any(|piece| {
             quantity::parse(piece).is_ok_and(|q| matches!(q.unit, Unit::Metre | Unit::SquareMillimetre | Unit::Amp))
         });
-    if gap > 0 && ((glued && gap == 1) || hanging || fields) {
+    let eaten = gap > 0 && ((glued && gap == 1) || hanging || fields);
+    if eaten {
         let start = text.span.end + gap;
         problems.push(
             Problem::at(
@@ -139,6 +144,7 @@ fn eaten(text: &Text, source: &Source, problems: &mut Vec<Problem>) {
             .help("put the row in quotes; for a comment leave two spaces before # and one behind it"),
         );
     }
+    eaten
 }
 
 /// Is this a name: a letter or digit, then letters, digits, `_`, `-`?

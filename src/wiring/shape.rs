@@ -51,7 +51,10 @@ impl<'s> Shaper<'s> {
                 None
             }
             Value::List(_) | Value::Map(_) => {
-                self.problem(Problem::at(node.span, format!("{what} takes one text, not a list or a map")));
+                self.problem(
+                    Problem::at(node.span, format!("{what} takes one text, not a list or a map"))
+                        .help("write one value behind the colon, without brackets"),
+                );
                 None
             }
         }
@@ -134,7 +137,10 @@ impl<'s> Shaper<'s> {
             }
             Value::Null => Vec::new(),
             Value::Scalar(_) | Value::List(_) => {
-                self.problem(Problem::at(node.span, format!("{what} takes rows of NAME: …")));
+                self.problem(
+                    Problem::at(node.span, format!("{what} takes rows of NAME: …"))
+                        .help("give each row a name, a colon and what it is"),
+                );
                 Vec::new()
             }
         }

@@ -118,6 +118,13 @@ impl Lower<'_> {
         match quantity::parse(&text.text) {
             Ok(q) if q.unit == unit => self.believable(text, q),
             Ok(q) => {
+                let after = self.source.text.get(text.span.end..).unwrap_or("");
+                if q.unit == Unit::One
+                    && after.strip_prefix(',').is_some_and(|s| s.starts_with(|c: char| c.is_ascii_digit()))
+                {
+                    // In braces a decimal comma makes a key of the decimals, and that has been told.
+                    return None;
+                }
                 let says = if q.unit == Unit::One {
                     format!("\"{}\" has no unit", text.text)
                 } else {
@@ -144,7 +151,7 @@ impl Lower<'_> {
         let zero = matches!(q.unit, Unit::Celsius | Unit::One | Unit::Minute | Unit::Second);
         if q.value > most || (q.value < 1e-9 && !zero) {
             let says =
-                format!("\"{}\" cannot be: {}", text.text, if q.value > most { "too much" } else { "it is nothing" });
+                format!("\"{}\" cannot be: {}", text.text, if q.value > most { "too much" } else { "it is zero" });
             self.problems.push(Problem::at(text.span, says).help("look at the figure and its unit"));
             return None;
         }
@@ -155,6 +162,7 @@ impl Lower<'_> {
         let problem = Problem::at(text.span, format!("\"{}\": {error}", text.text));
         self.problems.push(match error {
             QuantityError::DecimalComma(_) => problem.help("numbers take a point, 1.6 m"),
+            QuantityError::Negative | QuantityError::NotFinite => problem.help("look at the figure"),
             _ => problem.help(format!("write it like this: {example}")),
         });
     }

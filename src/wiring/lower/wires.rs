@@ -306,7 +306,7 @@ impl Lower<'_> {
                 Err(NoColour::Stranger) => {
                     let says = format!("\"{}\" is no colour, size, length or proof mark", text.text);
                     let known: Vec<String> =
-                        self.colours.names().map(str::to_owned).chain(PROOFS.iter().map(|p| (*p).to_owned())).collect();
+                        self.colours.words().map(str::to_owned).chain(PROOFS.iter().map(|p| (*p).to_owned())).collect();
                     let help = crate::text::words::nearest(&text.text, known.iter().map(String::as_str)).map_or_else(
                         || {
                             "after the ends come: colour, size (1.5 mm2), length (1.6 m), proof (?, paper, beep, ok)"

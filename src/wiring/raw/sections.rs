@@ -193,6 +193,11 @@ fn long_part<'n>(name: Text, node: &'n Node, also: &[&str], shaper: &mut Shaper)
 fn wires(node: &Node, shaper: &mut Shaper) -> Vec<RawWire> {
     match &node.value {
         Value::List(items) => items.iter().filter_map(|item| wire_item(item, shaper)).collect(),
+        Value::Scalar(_) => {
+            shaper
+                .problem(Problem::at(node.span, "wires is a list of rows").help("- FROM to TO, colour, size, length"));
+            Vec::new()
+        }
         _ => shaper
             .map(node, "wires")
             .into_iter()
