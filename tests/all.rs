@@ -2,6 +2,5 @@
 mod deck;
 mod solver;
 mod wiring;
-
 mod catalogue;
 mod orchard_cart;

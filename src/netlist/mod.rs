@@ -15,7 +15,8 @@ pub struct Netlist {
     pub title: String,
     /// Points and the copper between them. Parts' insides are not in it.
     pub graph: UnGraph<Point, Link>,
-    /// Lower-case point name to its node: `horn.feed`, `p9a.4`, `w7.a`, `s4`, `g1`, `frame`.
+    /// Lower-case point name to its node: `horn.feed`, `p9a.4`, `w7.a`, `s4`, `g1`, `frame`; a pin's other names
+    /// lead to its node too, so several keys may share one.
     pub points: IndexMap<String, NodeIndex>,
     /// Parts, feeds' fuses included (a feed `F3` is a part of kind `fuse` with pins `in` and `out`).
     pub parts: IndexMap<String, Part>,

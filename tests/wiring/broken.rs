@@ -1,5 +1,6 @@
 //! Broken files under `broken/`: `NAME.yaml` is read, `NAME.txt` is what people are shown, word for word.
-//! A file that has no `NAME.txt` fails and shows what was said.
+//! A file that has no `NAME.txt` fails and shows what was said; `BLESS=1 cargo test broken` writes it, to be read
+//! over before it is kept.
 
 use super::{catalogue, shown};
 use ohmward::text::span::Source;
@@ -23,7 +24,9 @@ fn every_problem_of_every_broken_file_is_named_with_its_line_and_a_way_out() {
         }
         let said = shown(&source, &problems);
         let expected = std::fs::read_to_string(path.with_extension("txt")).unwrap_or_default();
-        if said != expected {
+        if std::env::var_os("BLESS").is_some() {
+            std::fs::write(path.with_extension("txt"), &said).unwrap();
+        } else if said != expected {
             wrong.push_str(&format!("===== {name}\n{said}"));
         }
     }

@@ -33,11 +33,12 @@ fn wires_are_named_by_their_ends() {
     runs(&net, "F3_horn-feed", "F3.out", "horn.feed");
     runs(&net, "frame_block", "frame", "block");
     runs(&net, "S4_rev-gauge-feed", "S4", "rev-gauge.feed");
+    assert_eq!(net.point("turn.feed"), net.point("turn.in"), "a pin answers to its other names");
     let two = "chassis: [frame]\nparts: {battery: battery, horn: horn}\nwires:\n  - battery.neg to frame\n  - battery.neg to frame\n  - Battery.NEG to FRAME\n";
     let net = whole("two.yaml", two).netlist;
     assert_eq!(
         net.wires.keys().collect::<Vec<_>>(),
-        ["battery-neg_frame", "battery-neg_frame-2", "battery-neg_frame-3"]
+        ["battery-neg_frame", "battery-neg_frame-2", "Battery-NEG_FRAME-3"]
     );
 }
 

@@ -84,6 +84,15 @@ impl Lower<'_> {
             let node = self.point(&format!("{name}.{pin}"), what, true, place.clone());
             nodes.insert(pin, node);
         }
+        if table.is_none() {
+            // Points answer to the pins' other names too: horn.58 is horn.feed.
+            for (pin, also) in &kind.pins {
+                for nickname in also {
+                    let key = format!("{name}.{nickname}").to_lowercase();
+                    self.net.points.entry(key).or_insert(nodes[pin]);
+                }
+            }
+        }
         let part = Part {
             name: name.clone(),
             kind: kind.name.clone(),

@@ -68,7 +68,8 @@ impl Lower<'_> {
         };
         let ends = (self.resolve(from), self.resolve(to));
         if let (Some(a), Some(b)) = ends {
-            self.connect(raw.name.as_ref(), [a, b], None, &spec, raw.span, Some(to));
+            let base = format!("{}_{}", self.called(from, a), self.called(to, b));
+            self.connect(raw.name.as_ref(), [a, b], &base, &spec, raw.span, to);
         }
     }
 
@@ -78,29 +79,21 @@ impl Lower<'_> {
         let spec = self.spec(&raw);
         let Some(far) = self.resolve(&item.point) else { return };
         let Some(near) = self.resolve(owner) else { return };
-        let far_name = dashes(self.net.point_name(far));
+        let far_name = self.called(&item.point, far);
         let (ends, name) = if feed {
             let feed = owner.text.trim_end_matches(".out");
             ([near, far], format!("{feed}_{far_name}"))
         } else {
             ([far, near], format!("{far_name}_{}", owner.text))
         };
-        self.connect(None, ends, Some(name), &spec, item.span, Some(&item.point));
+        self.connect(None, ends, &name, &spec, item.span, &item.point);
     }
 
     /// A wire between two different points, by its own name or by one made of its ends.
-    fn connect(
-        &mut self,
-        name: Option<&Text>,
-        [a, b]: [NodeIndex; 2],
-        base: Option<String>,
-        spec: &Spec,
-        span: Span,
-        at: Option<&Text>,
-    ) {
+    fn connect(&mut self, name: Option<&Text>, [a, b]: [NodeIndex; 2], base: &str, spec: &Spec, span: Span, at: &Text) {
         if a == b {
             let says = format!("this wire begins and ends at {}", self.net.point_name(a));
-            self.problems.push(Problem::at(at.map_or(span, |t| t.span), says).help("name the point at its other end"));
+            self.problems.push(Problem::at(at.span, says).help("name the point at its other end"));
             return;
         }
         let name = match name {
@@ -112,14 +105,15 @@ impl Lower<'_> {
                 }
                 name.text.clone()
             }
-            _ => {
-                let base = base.unwrap_or_else(|| {
-                    format!("{}_{}", dashes(self.net.point_name(a)), dashes(self.net.point_name(b)))
-                });
-                self.names.made(&base, span)
-            }
+            _ => self.names.made(base, span),
         };
         self.add_wire(&name, [a, b], spec, span);
+    }
+
+    /// A point as part of a wire's name: as the row calls it, dots as `-`; a pin called by a sign (`+`) by its name.
+    fn called(&self, text: &Text, node: NodeIndex) -> String {
+        let written = text.text.replace(['.', '/', ' '], "-");
+        if is_name(&written) { written } else { self.net.point_name(node).replace('.', "-") }
     }
 
     /// Makes the wire's two conductor points and three links.
@@ -380,9 +374,4 @@ fn joint_name(joint: Joint) -> &'static str {
         Joint::CrimpSleeve => "crimp-sleeve",
         Joint::Twist => "twist",
     }
-}
-
-/// A point's name as part of a wire's name.
-fn dashes(point: &str) -> String {
-    point.replace('.', "-")
 }
