@@ -26,7 +26,7 @@ const EMPTY: &str = "\
 # The wiring as it really is. One row for one thing that you see on the bench; see README.md for every form.
 machine: My machine
 bench: {meter: [volts, ohms, beep], leads: 1 m}
-chassis: {frame: {}}
+chassis: [frame]
 places:
   dash: easy
   engine-bay: 2 min

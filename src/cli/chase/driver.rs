@@ -3,9 +3,10 @@
 use crate::cli::clock;
 use crate::cli::error::Failure;
 use crate::cli::journal::Writer;
-use ohmward::circuit::test::Test;
+use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::Record;
 use ohmward::session::journal::Entry;
+use ohmward::session::words::SymptomTable;
 use ohmward::session::{Chase, Event, Input, Verdict};
 
 /// A chase being driven.
@@ -17,12 +18,26 @@ pub struct Driver {
     writer: Option<Writer>,
     waiting: Option<Event>,
     verdict: Option<Verdict>,
+    table: SymptomTable,
+    /// The range named last, by instrument, as a factor.
+    scales: Vec<(Instrument, f64)>,
+    /// The line that was questioned last.
+    questioned: Option<String>,
 }
 
 impl Driver {
     /// A driver of a chase in which nothing has been said yet. Without a writer nothing is kept (a drill).
     pub fn new(chase: Chase, writer: Option<Writer>) -> Driver {
-        Driver { chase, record: Record::default(), writer, waiting: None, verdict: None }
+        Driver {
+            chase,
+            record: Record::default(),
+            writer,
+            waiting: None,
+            verdict: None,
+            table: SymptomTable::builtin(),
+            scales: Vec::new(),
+            questioned: None,
+        }
     }
 
     /// Feeds the entries of a journal again; those that no longer fit are left out and named.
@@ -83,6 +98,33 @@ impl Driver {
             Some(Event::Ask { test, .. }) => Some(test),
             _ => None,
         }
+    }
+
+    /// The language of complaints and readings.
+    pub fn table(&self) -> &SymptomTable {
+        &self.table
+    }
+
+    /// What a number without a unit is multiplied by.
+    pub fn scale(&self, instrument: Instrument) -> f64 {
+        self.scales.iter().find(|(i, _)| *i == instrument).map_or(1.0, |(_, scale)| *scale)
+    }
+
+    /// The range named last.
+    pub fn set_scale(&mut self, instrument: Instrument, scale: f64) {
+        self.scales.retain(|(i, _)| *i != instrument);
+        self.scales.push((instrument, scale));
+    }
+
+    /// Was this very line questioned just before? If not it is now.
+    pub fn said_twice(&mut self, line: &str) -> bool {
+        let line = Some(line.trim().to_string());
+        if self.questioned == line {
+            self.questioned = None;
+            return true;
+        }
+        self.questioned = line;
+        false
     }
 
     /// The verdict, once there is one.
