@@ -2,10 +2,15 @@
 
 use super::error::Failure;
 use super::exit::Exit;
+use super::paint::Paint;
 use super::{Context, load, testargs};
-use ohmward::circuit::test::Test;
+use ohmward::circuit::fault::Fault;
+use ohmward::circuit::meter::{How, Observation, Observed, observe};
 use ohmward::circuit::test::json::error_json;
+use ohmward::circuit::test::{Instrument, Reading, Test};
 use ohmward::diagnosis::machine::Machine;
+use ohmward::notes;
+use ohmward::text::problem::Problem;
 use serde_json::{Value, json};
 use std::io::BufRead;
 
@@ -42,17 +47,62 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let mut machine = load::machine(context)?;
     let request = testargs::test(args.instrument.as_deref(), args.red.as_deref(), args.black.as_deref(), &args.state)?;
     let test = Test::from_json(&request).map_err(|problems| testargs::failure(&problems))?;
-    let answers = machine.expect(&test, args.fault.as_deref().unwrap_or("")).map_err(|p| testargs::failure(&p))?;
+    let answers =
+        expect(&mut machine, &test, args.fault.as_deref().unwrap_or("")).map_err(|p| testargs::failure(&p))?;
     let paint = context.out.paint;
     if context.json {
         let list: Vec<Value> = answers.iter().map(|answer| answer.to_json(test.instrument)).collect();
         context.out.json(&one_or_list(list))?;
     } else {
         for answer in answers {
-            context.out.line(paint.value(&answer.say(test.instrument)))?;
+            context.out.line(say(&answer, test.instrument, paint))?;
         }
     }
     Ok(Exit::Done)
+}
+
+/// The answers of a test, first placement first. An empty fault is the healthy machine.
+fn expect(machine: &mut Machine, test: &Test, fault: &str) -> Result<Vec<Observation>, Vec<Problem>> {
+    let fault =
+        if fault.trim().is_empty() { Fault::healthy() } else { Fault::parse(fault).map_err(|problem| vec![problem])? };
+    observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &fault, How::Afresh)
+}
+
+/// An answer for people, with its band and what is odd about it.
+fn say(answer: &Observation, instrument: Instrument, paint: Paint) -> String {
+    let number = |value: f64, step: f64| notes::said(&Reading::Value { value, step: Some(step) }, instrument);
+    let mut out = match &answer.what {
+        Observed::Number { value, step, low, high } => {
+            format!("{} ({} to {})", paint.value(&number(*value, *step)), number(*low, *step), number(*high, *step))
+        }
+        Observed::Range { from, to } => {
+            paint.value(&notes::said(&Reading::Range { from: *from, to: *to }, instrument))
+        }
+        Observed::Over => paint.value("OL"),
+        Observed::Live => "refused: live".into(),
+        Observed::Beeps(p) => {
+            let word = if *p >= 0.5 { "beeps" } else { "silent" };
+            format!("{} ({:.0} %)", paint.value(word), p.max(1.0 - p) * 100.0)
+        }
+        Observed::Showing(words) => {
+            let shown: Vec<String> = words
+                .iter()
+                .filter(|(_, p)| *p >= 0.005)
+                .map(|(word, p)| format!("{} ({:.0} %)", paint.value(word), p * 100.0))
+                .collect();
+            shown.join(", ")
+        }
+    };
+    if answer.floating {
+        out.push_str("; floating: nothing but the meter joins the probes");
+    }
+    if !answer.blown.is_empty() {
+        out.push_str(&format!("; blown: {}", paint.fault(&answer.blown.join(", "))));
+    }
+    if answer.chatters {
+        out.push_str("; a contact chatters");
+    }
+    out
 }
 
 /// Each line starts afresh and is answered on one line; a bad line is answered with an error and the stream goes on.
@@ -89,7 +139,7 @@ fn answer(machine: &mut Machine, text: &str) -> Value {
         Some(Value::String(fault)) => fault.as_str(),
         Some(_) => return json!({"error": {"code": "fault", "text": "\"fault\" is a text, G1:resistive(2)"}}),
     };
-    match machine.expect(&test, fault) {
+    match expect(machine, &test, fault) {
         Ok(answers) => one_or_list(answers.iter().map(|answer| answer.to_json(test.instrument)).collect()),
         Err(problems) => error_json("unknown", &problems),
     }

@@ -4,6 +4,7 @@ use super::Context;
 use super::error::Failure;
 use ohmward::catalogue::Catalogue;
 use ohmward::catalogue::load::is_ours;
+use ohmward::diagnosis::machine::Machine;
 use ohmward::netlist::Netlist;
 use ohmward::text::problem::Problem;
 use ohmward::text::span::{Source, Span};
@@ -24,6 +25,20 @@ pub struct Loaded {
     pub netlist: Netlist,
     /// What hinders nothing and should be known.
     pub warnings: Vec<Problem>,
+}
+
+impl Loaded {
+    /// The machine ready to be asked about.
+    pub fn machine(self) -> Machine {
+        Machine::new(self.netlist, self.catalogue)
+    }
+}
+
+/// Reads the wiring file of the command line; warnings go to standard error.
+pub fn machine(context: &mut Context) -> Result<Machine, Failure> {
+    let loaded = load(&context.wiring)?;
+    warn(&loaded, context);
+    Ok(loaded.machine())
 }
 
 /// Shows warnings on standard error.

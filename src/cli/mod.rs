@@ -6,7 +6,9 @@ mod check;
 mod clock;
 mod error;
 mod exit;
+mod expect;
 mod journal;
+mod kinds;
 mod load;
 mod machines;
 mod new;
@@ -61,6 +63,8 @@ struct Common {
 #[derive(Subcommand)]
 enum Command {
     Check(check::Args),
+    Expect(expect::Args),
+    Kinds(kinds::Args),
     Trail(trail::Args),
     New(new::Args),
 }
@@ -87,6 +91,8 @@ pub fn main() -> ExitCode {
     let mut context = Context { wiring, json, color, out: Out::new(color) };
     let result = match &cli.command {
         Command::Check(args) => check::run(args, &mut context),
+        Command::Expect(args) => expect::run(args, &mut context),
+        Command::Kinds(args) => kinds::run(args, &mut context),
         Command::Trail(args) => trail::run(args, &mut context),
         Command::New(args) => new::run(args, &mut context),
     };
