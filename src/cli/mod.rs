@@ -2,6 +2,7 @@
 //!
 //! One file a command: its arguments, whose documentation is the help text, and one function.
 
+mod chase;
 mod check;
 mod clock;
 mod error;
@@ -62,6 +63,7 @@ struct Common {
 
 #[derive(Subcommand)]
 enum Command {
+    Chase(chase::Args),
     Check(check::Args),
     Expect(expect::Args),
     Kinds(kinds::Args),
@@ -90,6 +92,7 @@ pub fn main() -> ExitCode {
     let Common { wiring, json, color } = cli.common;
     let mut context = Context { wiring, json, color, out: Out::new(color) };
     let result = match &cli.command {
+        Command::Chase(args) => chase::run(args, &mut context),
         Command::Check(args) => check::run(args, &mut context),
         Command::Expect(args) => expect::run(args, &mut context),
         Command::Kinds(args) => kinds::run(args, &mut context),
