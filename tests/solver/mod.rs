@@ -1,7 +1,10 @@
 //! The solver against published circuits, against itself the long way round, and against the laws of physics.
 
+mod events;
 mod ladder;
 mod laws;
+mod matrix;
+mod published;
 
 use ohmward::circuit::schematic::{Elem, Law, Node, Schematic};
 use ohmward::circuit::sim::{FuseCurve, Sim, StateId, StateSpec};
