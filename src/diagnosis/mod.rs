@@ -18,3 +18,4 @@ pub mod predict;
 pub mod runs;
 pub mod segment;
 pub mod suspect;
+pub mod visible;

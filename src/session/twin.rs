@@ -4,8 +4,20 @@
 //! chase computes with; the fault's severity is off the grid that suspects are weighed on. Pure: the same seed
 //! gives the same machine and the same readings.
 
-use crate::circuit::fault::Fault;
+use super::event::SymptomInput;
+use crate::catalogue::Catalogue;
+use crate::circuit::fault::resolve::resolve;
+use crate::circuit::fault::{Fault, Single};
+use crate::circuit::injury::{Injury, injure};
+use crate::circuit::lower::ENGINE;
+use crate::circuit::meter::{How, Observed, accuracy, observe};
 use crate::circuit::schematic::{Elem, Law, Schematic};
+use crate::circuit::sim::{FuseCurve, Sim};
+use crate::circuit::test::{Instrument, Reading, Settings, Test};
+use crate::diagnosis::machine::Machine;
+use crate::diagnosis::visible::{self, Watcher};
+use crate::netlist::Netlist;
+use crate::text::problem::Problem;
 
 /// Draws for a simulated machine.
 #[derive(Clone, Debug)]
@@ -79,5 +91,192 @@ fn scale(element: &mut Elem, factor: f64) {
         Law::Diode { saturation, .. } => *saturation *= factor,
         Law::PulseSource { high, .. } => *high *= factor,
         Law::Open => {}
+    }
+}
+
+/// A machine with a fault in it, and a meter.
+pub struct Twin {
+    machine: Machine,
+    fault: Fault,
+    injury: Injury,
+    draw: Draw,
+}
+
+impl Twin {
+    /// Draws a machine from this wiring and plants the fault, its severity off the grid.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with the fault's name.
+    pub fn new(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) -> Result<Twin, Vec<Problem>> {
+        let mut draw = Draw::new(seed);
+        let mut machine = Machine::new(netlist.clone(), catalogue.clone());
+        let drawn = draw.machine(machine.sim.schematic());
+        machine.sim = Sim::new(drawn, FuseCurve::blade());
+        let fault = draw.severity(&resolve(fault, netlist, catalogue)?);
+        let injury = injure(machine.sim.schematic(), netlist, catalogue, &fault).map_err(|problem| vec![problem])?;
+        Ok(Twin { machine, fault, injury, draw })
+    }
+
+    /// The planted fault with the severity that was drawn.
+    pub fn fault(&self) -> &Fault {
+        &self.fault
+    }
+
+    /// The readings of a test, first placement first, with the meter's own error and as its display shows them.
+    ///
+    /// # Errors
+    ///
+    /// What is wrong with the test.
+    pub fn read(&mut self, test: &Test) -> Result<Vec<Reading>, Vec<Problem>> {
+        let Machine { netlist, catalogue, sim, .. } = &mut self.machine;
+        let seen = observe(sim, netlist, catalogue, test, &self.fault, How::Afresh)?;
+        Ok(seen.into_iter().map(|seen| self.draw.shown(&seen.what, test.instrument)).collect())
+    }
+
+    /// A symptom that a person would report: a needle that another control moves, else the first thing that shows
+    /// otherwise than on a sound machine. `None`: nothing of this fault can be seen.
+    pub fn symptom(&mut self) -> Option<SymptomInput> {
+        self.moving_needle().or_else(|| {
+            let states = visible::states(&self.machine);
+            let watcher = Watcher::new(&mut self.machine, states);
+            let sight = watcher.first(&self.machine, &self.injury)?;
+            Some(SymptomInput { part: sight.part, showings: vec![sight.shows], set: sight.set, ..SymptomInput::default() })
+        })
+    }
+
+    /// A needle that moves with a control which leaves it alone on the sound machine.
+    fn moving_needle(&mut self) -> Option<SymptomInput> {
+        for (part, set, change) in needle_changes(&self.machine) {
+            let sound = visible::needle(&mut self.machine, &Injury::default(), &part, &set, &change)?;
+            let Some(word) = visible::needle(&mut self.machine, &self.injury, &part, &set, &change) else { continue };
+            if sound == STEADY && word != STEADY {
+                return Some(SymptomInput {
+                    part,
+                    showings: vec![word],
+                    set,
+                    change: Some(change),
+                    ..SymptomInput::default()
+                });
+            }
+        }
+        None
+    }
+
+    /// Does a repair of these faults cure it? So it does if every planted fault that can be seen is among them.
+    pub fn cured_by(&mut self, faults: &[String]) -> bool {
+        let Machine { netlist, catalogue, .. } = &self.machine;
+        let named: Vec<Fault> =
+            faults.iter().filter_map(|name| Fault::parse(name).ok()).filter_map(|f| resolve(&f, netlist, catalogue).ok()).collect();
+        // Mode and site count: a repair mends a bad contact however bad it is.
+        let mends = |single: &Single| {
+            named.iter().flat_map(|fault| &fault.singles).any(|s| s.site == single.site && s.mode == single.mode)
+        };
+        let left: Vec<Single> = self.fault.singles.iter().filter(|single| !mends(single)).cloned().collect();
+        if left.is_empty() {
+            return true;
+        }
+        let (schematic, rest) = (self.machine.sim.schematic(), Fault { singles: left });
+        let Ok(injury) = injure(schematic, &self.machine.netlist, &self.machine.catalogue, &rest) else { return false };
+        let states = visible::states(&self.machine);
+        let watcher = Watcher::new(&mut self.machine, states);
+        watcher.first(&self.machine, &injury).is_none()
+    }
+}
+
+/// A needle that stays where it is.
+const STEADY: &str = "steady";
+
+/// Every needle with every control that another part has, key on and engine idling where there are such controls.
+fn needle_changes(machine: &Machine) -> Vec<(String, Settings, (String, [String; 2]))> {
+    let controls = &machine.sim.schematic().controls;
+    let mut set: Settings = Vec::new();
+    for (control, setting) in [("key", "on"), (ENGINE, "idling")] {
+        if controls.get(control).is_some_and(|c| c.settings.iter().any(|s| s == setting)) {
+            set.push((control.to_string(), setting.to_string()));
+        }
+    }
+    let mut out = Vec::new();
+    for part in machine.netlist.parts.values().filter(|part| part.fitted) {
+        let Some(kind) = machine.catalogue.kind(&part.kind) else { continue };
+        if !kind.showings.iter().any(|showing| showing.needle) {
+            continue;
+        }
+        for (name, control) in controls {
+            // A person's own controls: not the key, and nothing that the whole machine shares.
+            if !machine.netlist.parts.contains_key(name) || set.iter().any(|(c, _)| c == name) {
+                continue;
+            }
+            let Some((rest, others)) = control.settings.split_first() else { continue };
+            for other in others {
+                out.push((part.name.clone(), set.clone(), (name.clone(), [rest.clone(), other.clone()])));
+            }
+        }
+    }
+    out
+}
+
+/// The first ground point whose bad seat lets a control move a needle: the drill's fault if none is named.
+pub fn shared_ground(netlist: &Netlist, catalogue: &Catalogue) -> Option<Fault> {
+    let mut machine = Machine::new(netlist.clone(), catalogue.clone());
+    for ground in netlist.grounds.keys() {
+        let fault = Fault { singles: vec![Single::new(ground.clone(), "resistive", &["2"])] };
+        let Ok(injury) = injure(machine.sim.schematic(), netlist, catalogue, &fault) else { continue };
+        for (part, set, change) in needle_changes(&machine) {
+            let sound = visible::needle(&mut machine, &Injury::default(), &part, &set, &change);
+            let hurt = visible::needle(&mut machine, &injury, &part, &set, &change);
+            if sound.as_deref() == Some(STEADY) && hurt.is_some_and(|word| word != STEADY) {
+                return Some(fault);
+            }
+        }
+    }
+    None
+}
+
+impl Draw {
+    /// What a display shows, or a person says, of an observation.
+    fn shown(&mut self, seen: &Observed, instrument: Instrument) -> Reading {
+        match seen {
+            Observed::Number { value, step, .. } => {
+                // The value is this machine's own; what is drawn here is only the meter's error.
+                let noisy = value + accuracy(instrument, *value) * self.normal().clamp(-2.0, 2.0);
+                Reading::Value { value: (noisy / step).round() * step, step: Some(*step) }
+            }
+            Observed::Range { from, to } => Reading::Range { from: *from, to: *to },
+            Observed::Over => Reading::Over,
+            Observed::Live => Reading::Live,
+            Observed::Beeps(p) => Reading::Beeps(self.rng.f64() < *p),
+            Observed::Showing(words) => {
+                let mut left = self.rng.f64();
+                let word = words.iter().find(|(_, p)| {
+                    left -= p;
+                    left <= 0.0
+                });
+                let word = word.or(words.last()).map_or_else(String::new, |(word, _)| word.clone());
+                Reading::Showing(word)
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_seeds_draw_two_machines_and_one_seed_one() {
+        let draws = |seed| (0..4).map(|_| 0).scan(Draw::new(seed), |draw, _| Some(draw.factor(0.1))).collect::<Vec<_>>();
+        assert_eq!(draws(1), draws(1));
+        assert_ne!(draws(1), draws(2));
+    }
+
+    #[test]
+    fn normal_numbers_have_mean_0_and_deviation_1() {
+        let mut draw = Draw::new(7);
+        let sample: Vec<f64> = (0..20_000).map(|_| draw.normal()).collect();
+        let mean = sample.iter().sum::<f64>() / sample.len() as f64;
+        let variance = sample.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / sample.len() as f64;
+        // Four standard errors of 20,000 draws.
+        assert!(mean.abs() < 0.03 && (variance - 1.0).abs() < 0.04, "{mean} {variance}");
     }
 }

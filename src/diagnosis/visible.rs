@@ -1,0 +1,135 @@
+//! What can be seen of a fault, without any instrument.
+
+use super::machine::Machine;
+use crate::circuit::injury::Injury;
+use crate::circuit::lower::ENGINE;
+use crate::circuit::sim::{Outcome, StateId};
+use crate::circuit::state::state_of_settings;
+use crate::circuit::test::Settings;
+
+/// A showing that is not as it should be.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sight {
+    /// Settings in which it shows.
+    pub set: Settings,
+    /// The part.
+    pub part: String,
+    /// Its likeliest showing on the healthy machine.
+    pub healthy: String,
+    /// Its likeliest showing with the fault.
+    pub shows: String,
+}
+
+/// The healthy machine's showings in every state that is near rest.
+#[derive(Debug, Default)]
+pub struct Watcher {
+    states: Vec<State>,
+    parts: Vec<String>,
+}
+
+#[derive(Debug)]
+struct State {
+    set: Settings,
+    id: StateId,
+    /// Likeliest showing of each part that shows something.
+    shows: Vec<Option<String>>,
+}
+
+/// States at most two settings from rest, and the same with the engine idling; fewest settings first.
+pub fn states(machine: &Machine) -> Vec<Settings> {
+    let controls = &machine.sim.schematic().controls;
+    let mut singles: Vec<(String, String)> = Vec::new();
+    for (name, control) in controls.iter().filter(|(name, _)| name.as_str() != ENGINE) {
+        singles.extend(control.settings.iter().skip(1).map(|setting| (name.clone(), setting.clone())));
+    }
+    let mut sets: Vec<Settings> = vec![Vec::new()];
+    sets.extend(singles.iter().map(|one| vec![one.clone()]));
+    for (i, first) in singles.iter().enumerate() {
+        sets.extend(singles[i + 1..].iter().filter(|b| b.0 != first.0).map(|second| vec![first.clone(), second.clone()]));
+    }
+    if controls.get(ENGINE).is_some_and(|engine| engine.settings.iter().any(|s| s == "idling")) {
+        let idling: Vec<Settings> = sets
+            .iter()
+            .map(|set| set.iter().cloned().chain([(ENGINE.to_string(), "idling".to_string())]).collect())
+            .collect();
+        sets.extend(idling);
+    }
+    sets
+}
+
+impl Watcher {
+    /// Looks at the healthy machine in all these states; those that cannot be are left out.
+    pub fn new(machine: &mut Machine, states: Vec<Settings>) -> Watcher {
+        let parts: Vec<String> = machine
+            .netlist
+            .parts
+            .values()
+            .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
+            .map(|part| part.name.clone())
+            .collect();
+        let mut out = Watcher { states: Vec::new(), parts };
+        for set in states {
+            let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) else { continue };
+            let id = machine.state(&spec);
+            let healthy = Injury::default();
+            let outcome = machine.sim.run(id, &healthy);
+            let shows = out.parts.iter().map(|part| likeliest(machine, id, &healthy, &outcome, part)).collect();
+            out.states.push(State { set, id, shows });
+        }
+        out
+    }
+
+    /// The first part that shows something else under an injury, in the state nearest to rest.
+    pub fn first(&self, machine: &Machine, injury: &Injury) -> Option<Sight> {
+        self.states.iter().find_map(|state| self.in_state(machine, state, injury).next())
+    }
+
+    /// Every part that shows something else, in every state.
+    pub fn all(&self, machine: &Machine, injury: &Injury) -> Vec<Sight> {
+        self.states.iter().flat_map(|state| self.in_state(machine, state, injury).collect::<Vec<_>>()).collect()
+    }
+
+    fn in_state<'a>(
+        &'a self,
+        machine: &'a Machine,
+        state: &'a State,
+        injury: &'a Injury,
+    ) -> impl Iterator<Item = Sight> + 'a {
+        let outcome = machine.sim.run(state.id, injury);
+        self.parts.iter().zip(&state.shows).filter_map(move |(part, healthy)| {
+            let healthy = healthy.as_ref()?;
+            let shows = likeliest(machine, state.id, injury, &outcome, part)?;
+            (shows != *healthy).then(|| Sight {
+                set: state.set.clone(),
+                part: part.clone(),
+                healthy: healthy.clone(),
+                shows,
+            })
+        })
+    }
+}
+
+fn likeliest(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Option<String> {
+    let words = machine.view(state, injury, outcome)?.showing(part).ok()?;
+    words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
+}
+
+/// What a needle does while a control moves: its likeliest word, `steady` among them.
+pub fn needle(
+    machine: &mut Machine,
+    injury: &Injury,
+    part: &str,
+    set: &Settings,
+    change: &(String, [String; 2]),
+) -> Option<String> {
+    let at = |setting: &String| -> Settings {
+        set.iter().filter(|(control, _)| *control != change.0).cloned().chain([(change.0.clone(), setting.clone())]).collect()
+    };
+    let before = state_of_settings(machine.sim.schematic(), &at(&change.1[0])).ok()?;
+    let after = state_of_settings(machine.sim.schematic(), &at(&change.1[1])).ok()?;
+    let (before, after) = (machine.state(&before), machine.state(&after));
+    let (first, last) = (machine.sim.run(before, injury), machine.sim.run(after, injury));
+    let view = machine.view(before, injury, &first)?;
+    let words = view.change(&machine.view(after, injury, &last)?, part).ok()?;
+    words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
+}
