@@ -1,5 +1,6 @@
 //! One integration binary. Each file beside this one is a module of it (kept by `house`).
 mod deck;
+mod gauge;
 mod solver;
 mod wiring;
 mod catalogue;

@@ -67,6 +67,14 @@ impl View<'_> {
         Ok(words)
     }
 
+    /// Where a needle stands, as a share of its scale (its scatter averaged out); `None` for what has no needle.
+    pub fn deflection(&self, part: &str) -> Result<Option<f64>, Problem> {
+        let (part, kind, showing) = self.look_at(part)?;
+        let needle = matches!(showing.by, Measure::Pulses { .. } | Measure::AmpsShare { .. });
+        let places = if needle { self.deflections(part, kind, showing) } else { Vec::new() };
+        Ok(needle.then(|| places.iter().sum::<f64>() / places.len().max(1) as f64))
+    }
+
     /// What is seen of a part between this view and a later one: moves-up, moves-down, steady.
     pub fn change(&self, later: &View<'_>, part: &str) -> Result<Words, Problem> {
         let (part, kind, showing) = self.look_at(part)?;

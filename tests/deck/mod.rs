@@ -1,8 +1,6 @@
 //! Exported decks solved by a general circuit simulator (ngspice) agree with the program's own solution within
 //! 1 mV at every point that has a path to battery minus.
 
-mod gauge;
-
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::deck::{DeckLevel, deck};
 use ohmward::circuit::fault::Fault;
@@ -207,4 +205,67 @@ fn faults_agree_within_a_millivolt() {
             (fan, "[]", "W10:open + G2:resistive(0.3)", Closed),
         ],
     );
+}
+
+#[test]
+fn the_orchard_cart_agrees_within_a_millivolt() {
+    use DeckLevel::{Closed, Open};
+    let text = include_str!("../../rules/machines/orchard-cart/wiring.yaml");
+    let lights = r#"{"key":"on","lights":"on","horn-push":"pressed"}"#;
+    agree(
+        &mut Stand::new("wiring.yaml", text),
+        &[
+            ("{}", "[]", "", Closed),
+            (lights, "[]", "", Closed),
+            (lights, "[]", "", Open),
+            (r#"{"key":"on","turn":"left","brake":"pressed","engine":"idling"}"#, "[]", "", Closed),
+            (r#"{"key":"on","turn":"left","brake":"pressed"}"#, "[]", "", Open),
+            (r#"{"key":"on","clutch":"pressed","start-push":"pressed"}"#, "[]", "", Closed),
+            (r#"{"key":"on"}"#, r#"["P9"]"#, "", Closed),
+            (lights, "[]", "G2:resistive(0.5)", Closed),
+            (lights, "[]", "G2:open", Open),
+            (lights, "[]", "P9:crossed(4,5)", Closed),
+            (lights, "[]", "P10:mirrored", Closed),
+            (lights, "[]", "P9:shifted(1)", Closed),
+            (lights, "[]", "P9.4~P9.5:touching", Closed),
+            (lights, r#"["P9"]"#, "P9.4:resistive(3) + P9.4~P9.5:touching", Closed),
+            (lights, "[]", "P9a-4-sleeve:resistive(2) + S3:open", Closed),
+        ],
+    );
+}
+
+#[test]
+fn the_check_sees_a_fault_that_only_one_side_has() {
+    let mut stand = Stand::new("stand", SMALL);
+    let test = stand.test(r#"{"instrument":"volts-dc","red":"battery.pos","black":"battery.neg","set":{"key":"on"}}"#);
+    let spec = state_of(stand.sim.schematic(), &stand.netlist, &test).expect("a state");
+    let state = stand.sim.state(&spec);
+    let fault = Fault::parse("W1:resistive(2)").expect("a name");
+    let injury = injure_in(stand.sim.schematic(), &stand.netlist, &stand.catalogue, &fault, &[]).expect("an injury");
+    let theirs = solve(&deck(&stand.sim, &stand.netlist, &spec, state, &injury, DeckLevel::Closed));
+    let healthy = stand.sim.run_afresh(state, &ohmward::circuit::injury::Injury::default());
+    let node = stand.netlist.point("S1").expect("S1").index();
+    let ours = stand.sim.volts(&healthy, 0, node, stand.sim.schematic().zero);
+    assert!((ours - theirs["s1"]).abs() > 0.05, "{ours} {}", theirs["s1"]);
+}
+
+#[test]
+fn every_line_of_a_deck_names_its_site_and_tolerance() {
+    let mut stand = Stand::new("stand", SMALL);
+    let test = stand.test(
+        r#"{"instrument":"volts-dc","red":"battery.pos","black":"battery.neg","set":{"key":"on","fan-switch":"on"}}"#,
+    );
+    let spec = state_of(stand.sim.schematic(), &stand.netlist, &test).expect("a state");
+    let state = stand.sim.state(&spec);
+    let text = deck(&stand.sim, &stand.netlist, &spec, state, &Default::default(), DeckLevel::Closed);
+    assert!(text.contains(".options reltol=1e-6"));
+    assert!(text.contains(" w7.mid "), "a wire has a middle");
+    let mut letters = std::collections::BTreeSet::new();
+    for line in text.lines().filter(|line| !line.starts_with(['.', '*'])) {
+        letters.insert(line.chars().next().expect("a letter"));
+        let tail = line.split(" $ site=").nth(1).unwrap_or_else(|| panic!("{line}"));
+        let (site, tol) = tail.split_once(" tol=").unwrap_or_else(|| panic!("{line}"));
+        assert!(!site.is_empty() && tol.parse::<f64>().is_ok(), "{line}");
+    }
+    assert_eq!(letters.into_iter().collect::<String>(), "BDRSV", "only these elements, and all of them here");
 }

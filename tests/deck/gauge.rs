@@ -1,1 +1,0 @@
-//! The needle that moves with the horn.
