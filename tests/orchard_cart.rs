@@ -14,7 +14,11 @@ pub fn cart() -> Netlist {
     let source = Source::new("wiring.yaml", FILE);
     match wiring::read(&source, &Catalogue::builtin()) {
         Ok(reading) => {
-            assert!(reading.warnings.is_empty(), "{}", reading.warnings.iter().map(|p| p.render(&source)).collect::<String>());
+            assert!(
+                reading.warnings.is_empty(),
+                "{}",
+                reading.warnings.iter().map(|p| p.render(&source)).collect::<String>()
+            );
             reading.netlist
         }
         Err(problems) => panic!("{}", problems.iter().map(|p| p.render(&source)).collect::<String>()),
@@ -38,7 +42,9 @@ fn rows_are_about_sixty() {
     let section = |name: &str| {
         FILE.split(&format!("\n{name}:\n")).nth(1).map(|rest| {
             let body: Vec<&str> = rest.lines().take_while(|line| line.is_empty() || line.starts_with(' ')).collect();
-            body.iter().filter(|line| line.trim_start().starts_with("- ") || line.trim_start().starts_with(['G', 'F'])).count()
+            body.iter()
+                .filter(|line| line.trim_start().starts_with("- ") || line.trim_start().starts_with(['G', 'F']))
+                .count()
         })
     };
     let rows: usize = ["wires", "grounds", "feeds", "plugs"].iter().filter_map(|name| section(name)).sum();

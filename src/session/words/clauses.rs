@@ -32,8 +32,8 @@ pub enum Item {
     Parts(Parts),
     /// A showing, its tokens.
     Showing {
-        /// name in the table
-        name: String,
+        /// names in the table that the phrase can mean
+        names: Vec<String>,
         /// first token, one past the last
         tokens: (usize, usize),
         /// after "not"
@@ -163,21 +163,26 @@ pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>)
             continue;
         };
         let end = at + met.length;
-        let showing =
-            met.means.iter().find_map(|m| if let Meaning::Showing(name) = m { Some(name.clone()) } else { None });
+        let names: Vec<String> = (met.means.iter())
+            .filter_map(|m| if let Meaning::Showing(name) = m { Some(name.clone()) } else { None })
+            .collect();
         let parts = candidates(lexicon, &met.means);
         let is_not = met.means.contains(&Meaning::Join("not".into()));
         // "light" is a part after nothing, and what it does after a part
         let after_part = matches!(out.last(), Some(Item::Parts(_))) || not_at.is_some();
-        match (showing, parts) {
-            (Some(name), parts) if parts.any.is_empty() || after_part => {
+        match parts {
+            parts if !names.is_empty() && (parts.any.is_empty() || after_part) => {
                 let negated = not_at.take().is_some_and(|before| at - before <= 4);
                 if matches!(out.last(), Some(Item::Not)) {
                     out.pop();
                 }
-                out.push(Item::Showing { name, tokens: (at, end), negated });
+                // "runs slow": the second says how
+                if matches!(out.last(), Some(Item::Showing { names, negated: false, .. }) if names == &["works"]) {
+                    out.pop();
+                }
+                out.push(Item::Showing { names, tokens: (at, end), negated });
             }
-            (_, mut parts) if !parts.any.is_empty() => {
+            mut parts if !parts.any.is_empty() => {
                 parts.tokens = (at, end);
                 parts.met = vec![(at, end)];
                 if not_at.take().is_some_and(|before| at - before <= 3) {
@@ -202,9 +207,10 @@ pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>)
 /// Parts that some of these meanings name, the most exact sort of meaning first.
 fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
     let mut out = Parts::default();
-    let sorts: [fn(&Meaning) -> bool; 3] = [
+    let sorts: [fn(&Meaning) -> bool; 4] = [
         |m| matches!(m, Meaning::Named(_)),
-        |m| matches!(m, Meaning::Part(_) | Meaning::Kind(_)),
+        |m| matches!(m, Meaning::Part(_)),
+        |m| matches!(m, Meaning::Kind(_)),
         |m| matches!(m, Meaning::NameWord(_)),
     ];
     for sort in sorts {
@@ -222,7 +228,7 @@ fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
                 out.all |= words.all;
             }
         }
-        if !out.any.is_empty() && sort(&means[0]) {
+        if !out.any.is_empty() {
             break;
         }
     }
@@ -237,7 +243,7 @@ fn join_parts(lexicon: &Lexicon<'_>, tokens: &[Token], out: &mut Vec<Item>, new:
         let mut any = both(&old.any, &new.any);
         if any.is_empty() && (old.fuse || new.fuse) {
             let (fuses, others) = if old.fuse { (&old.any, &new.any) } else { (&new.any, &old.any) };
-            let near: Vec<String> = others.iter().flat_map(|part| lexicon.paths.fuses(part)).collect();
+            let near: Vec<String> = others.iter().filter_map(|part| lexicon.paths.own_fuse(part)).collect();
             any = both(fuses, &near);
         }
         if any.is_empty() {

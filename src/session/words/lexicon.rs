@@ -2,7 +2,7 @@
 
 use super::paths::Paths;
 use super::table::{PartWords, SymptomTable};
-use super::tokens::{Token, mend, stem, stems};
+use super::tokens::{Token, Vocabulary, stem, stems};
 use crate::catalogue::{Catalogue, Kind};
 use crate::circuit::schematic::ControlInfo;
 use crate::netlist::{Netlist, Part};
@@ -61,7 +61,7 @@ pub struct Lexicon<'m> {
     pub paths: Paths<'m>,
     phrases: IndexMap<Vec<String>, Vec<Meaning>>,
     longest: usize,
-    vocabulary: BTreeSet<String>,
+    vocabulary: Vocabulary,
 }
 
 impl<'m> Lexicon<'m> {
@@ -81,12 +81,12 @@ impl<'m> Lexicon<'m> {
             paths,
             phrases: IndexMap::new(),
             longest: 1,
-            vocabulary: BTreeSet::new(),
+            vocabulary: Vocabulary::default(),
         };
         out.gather_rules();
         out.gather_names();
         out.longest = out.phrases.keys().map(Vec::len).max().unwrap_or(1);
-        out.vocabulary = out.phrases.keys().flatten().cloned().collect();
+        table.same.iter().for_each(|(said, known)| out.vocabulary.same(said, known));
         out
     }
 
@@ -95,6 +95,7 @@ impl<'m> Lexicon<'m> {
         if stems.is_empty() {
             return;
         }
+        self.vocabulary.add(phrase, matches!(meaning, Meaning::Join(_)));
         let means = self.phrases.entry(stems).or_default();
         if !means.contains(&meaning) {
             means.push(meaning);
@@ -147,7 +148,7 @@ impl<'m> Lexicon<'m> {
 
     /// Mends a text's words against everything that is known.
     pub fn mend(&self, tokens: &mut [Token]) {
-        mend(tokens, &self.vocabulary);
+        self.vocabulary.mend(tokens);
     }
 
     /// The longest phrase at a place that can mean something wanted.
@@ -223,6 +224,13 @@ impl<'m> Lexicon<'m> {
     pub fn controls_of_kinds(&self, kinds: &[String]) -> Vec<String> {
         let of = |name: &&String| self.netlist.parts.get(*name).is_some_and(|part| self.is_kind(part, kinds));
         self.controls.keys().filter(of).cloned().collect()
+    }
+
+    /// Does an entry of the table mean this control?
+    pub fn entry_means(&self, entry: &str, control: &str) -> bool {
+        let Some(words) = self.table.controls.get(entry) else { return false };
+        words.control.as_deref() == Some(control)
+            || self.netlist.parts.get(control).is_some_and(|part| self.is_kind(part, &words.kinds))
     }
 
     /// Parts of these kinds.

@@ -2,7 +2,6 @@
 
 use super::lexicon::{Lexicon, Meaning, Met};
 use super::tokens::Token;
-use crate::circuit::test::Settings;
 
 /// What a clause of this sort says.
 #[derive(Clone, Debug, Default)]
@@ -13,13 +12,6 @@ pub struct Operated {
     pub disturbs: Vec<String>,
     /// Tokens not used.
     pub lost: Vec<usize>,
-}
-
-impl Operated {
-    /// The settings where each is clear, the first of each else.
-    pub fn first(&self) -> Settings {
-        self.settings.iter().filter_map(|choices| choices.first().cloned()).collect()
-    }
 }
 
 /// Reads such a clause.
@@ -66,78 +58,89 @@ pub fn operated(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Operated {
         if used.contains(&index) {
             continue;
         }
-        let choices = thing(lexicon, &met, index, &mut used);
+        let choices = thing(lexicon, tokens, &met, index, &mut used);
         let choices: Vec<(String, String)> = choices.into_iter().filter(|c| !c.1.is_empty()).collect();
         let known = choices.iter().any(|(control, _)| out.settings.iter().flatten().any(|(other, _)| other == control));
         if !choices.is_empty() && !known {
             out.settings.push(choices);
         }
     }
-    // "with the key off" said twice over, verbs on their own: nothing more to learn from them
     out
 }
 
 /// The controls that the phrase at `index` names, each with its setting.
-fn thing(lexicon: &Lexicon<'_>, met: &[Met], index: usize, used: &mut Vec<usize>) -> Vec<(String, String)> {
+fn thing(
+    lexicon: &Lexicon<'_>,
+    tokens: &[Token],
+    met: &[Met],
+    index: usize,
+    used: &mut Vec<usize>,
+) -> Vec<(String, String)> {
     let item = &met[index];
     let verb = |means: &[Meaning]| {
         means.iter().find_map(|m| if let Meaning::Verb(verb) = m { Some(verb.clone()) } else { None })
     };
+    // "turn the key on": a verb before a noun is no noun, though a part be called turn
+    if verb(&item.means).is_some() && names_a_control(met, index + 1) {
+        return Vec::new();
+    }
     // an "off" beside it wins; else it is "on"
     let near = index.saturating_sub(3)..(index + 4).min(met.len());
-    let off = near.clone().filter(|at| *at != index).any(|at| verb(&met[at].means).as_deref() == Some("off"))
-        || verb(&item.means).as_deref() == Some("off") && item.length > 1;
+    let off = near.clone().filter(|at| *at != index).any(|at| verb(&met[at].means).as_deref() == Some("off"));
     let verb_name = if off { "off" } else { "on" };
+    let mut found: Vec<(String, Option<String>)> = Vec::new();
     for meaning in &item.means {
-        let (name, doing) = match meaning {
-            Meaning::Control(name) => (name, false),
-            Meaning::Doing(name) => (name, true),
-            Meaning::Named(part) => {
-                if let Some(control) = lexicon.control(part) {
-                    return vec![(control.clone(), setting(lexicon, control, verb_name))];
+        let (Meaning::Control(name) | Meaning::Doing(name) | Meaning::Named(name)) = meaning else { continue };
+        found = match (meaning, lexicon.table.controls.get(name)) {
+            (Meaning::Named(_), _) => lexicon.control(name).into_iter().map(|c| (c.clone(), None)).collect(),
+            (_, Some(words)) => match &words.control {
+                Some(control) => lexicon.control(control).into_iter().map(|c| (c.clone(), None)).collect(),
+                None if words.near.is_empty() => {
+                    lexicon.controls_of_kinds(&words.kinds).into_iter().map(|c| (c, None)).collect()
                 }
-                continue;
-            }
-            _ => continue,
+                None => switches(lexicon, &lexicon.parts_of_kinds(&words.near)),
+            },
+            _ => Vec::new(),
         };
-        let Some(words) = lexicon.table.controls.get(name) else { continue };
-        // a verb such as "turn" may also be a control's word; alone before a noun it is the verb
-        if doing && verb(&item.means).is_some() && names_a_control(met, index + 1) {
-            continue;
+        if !found.is_empty() {
+            break;
         }
+    }
+    if found.is_empty() {
+        return loads(lexicon, met, index, used, off);
+    }
+    let mut out = Vec::new();
+    for (control, works) in found {
         let said = near.clone().find_map(|at| {
             met[at].means.iter().find_map(|m| match m {
-                Meaning::Said(of, setting) if of == name => Some((at, setting.clone())),
+                Meaning::Said(of, setting) if lexicon.entry_means(of, &control) => Some((at, setting.clone())),
                 _ => None,
             })
         });
-        if let Some((at, _)) = &said {
-            used.push(*at);
-        }
-        let controls = if let Some(control) = &words.control {
-            lexicon.control(control).into_iter().cloned().map(|c| (c, None)).collect()
-        } else if words.near.is_empty() {
-            lexicon.controls_of_kinds(&words.kinds).into_iter().map(|c| (c, None)).collect()
-        } else {
-            switches(lexicon, &lexicon.parts_of_kinds(&words.near))
+        let said = match said {
+            Some((at, setting)) => {
+                used.push(at);
+                Some(setting)
+            }
+            None => said_within(lexicon, &tokens[item.at..item.at + item.length], &control),
         };
-        let with_setting: Vec<(String, String)> = controls
-            .into_iter()
-            .map(|(control, works)| {
-                let told = said.as_ref().map(|(_, s)| s.clone()).filter(|s| has(lexicon, &control, s));
-                let setting = match (told, works) {
-                    (Some(told), _) => told,
-                    (None, Some(works)) if !off => works,
-                    _ => setting(lexicon, &control, verb_name),
-                };
-                (control, setting)
-            })
-            .collect();
-        if !with_setting.is_empty() {
-            return with_setting;
-        }
+        let chosen = match (said.filter(|setting| has(lexicon, &control, setting)), works) {
+            (Some(said), _) => said,
+            (None, Some(works)) if !off => works,
+            _ => setting(lexicon, &control, verb_name),
+        };
+        out.push((control, chosen));
     }
-    loads(lexicon, met, index, used, off)
+    out
+}
+
+/// A setting said by the phrase itself: "engine off".
+fn said_within(lexicon: &Lexicon<'_>, phrase: &[Token], control: &str) -> Option<String> {
+    let said = |m: &Meaning| matches!(m, Meaning::Said(of, _) if lexicon.entry_means(of, control));
+    (0..phrase.len()).find_map(|at| {
+        let met = lexicon.at(phrase, at, &said)?;
+        met.means.into_iter().find_map(|m| if let Meaning::Said(_, setting) = m { Some(setting) } else { None })
+    })
 }
 
 /// A load in such a clause ("when the fan runs") stands for the switch that it hangs on.
@@ -188,7 +191,7 @@ fn names_a_control(met: &[Met], from: usize) -> bool {
 }
 
 /// Switches by hand in series with these parts and the setting that lets current through; the key only if there is no other.
-fn switches(lexicon: &Lexicon<'_>, parts: &[String]) -> Vec<(String, Option<String>)> {
+pub fn switches(lexicon: &Lexicon<'_>, parts: &[String]) -> Vec<(String, Option<String>)> {
     let mut hand: Vec<(String, Option<String>)> = Vec::new();
     let mut key: Vec<(String, Option<String>)> = Vec::new();
     for (control, setting) in parts.iter().flat_map(|part| lexicon.paths.controls(part)) {

@@ -6,35 +6,48 @@
 use crate::catalogue::{Catalogue, ElementType, Kind};
 use crate::netlist::{Netlist, Part};
 use petgraph::graph::NodeIndex;
-use petgraph::visit::EdgeRef;
-use std::collections::BTreeSet;
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Points joined by copper.
+type Island = usize;
 
 /// A way through a part.
 #[derive(Clone, Debug)]
 struct Pass {
     part: usize,
-    from: NodeIndex,
-    to: NodeIndex,
+    from: Island,
+    to: Island,
     one_way: bool,
     /// Settings in which it is closed; `None`: not moved by a setting.
     closed: Option<Vec<String>>,
     /// The coil's pins, where a coil moves it.
-    coil: Option<[NodeIndex; 2]>,
+    coil: Option<[Island; 2]>,
 }
 
 /// The machine as ways for current.
 pub struct Paths<'m> {
     netlist: &'m Netlist,
     catalogue: &'m Catalogue,
+    island: Vec<Island>,
     passes: Vec<Pass>,
-    sources: Vec<NodeIndex>,
-    sinks: Vec<NodeIndex>,
+    sources: Vec<Island>,
+    sinks: Vec<Island>,
+    known: RefCell<BTreeMap<String, Vec<usize>>>,
 }
 
 impl<'m> Paths<'m> {
     /// Finds the ways through every part.
     pub fn new(netlist: &'m Netlist, catalogue: &'m Catalogue) -> Paths<'m> {
-        let mut paths = Paths { netlist, catalogue, passes: Vec::new(), sources: Vec::new(), sinks: Vec::new() };
+        let mut paths = Paths {
+            netlist,
+            catalogue,
+            island: islands(netlist),
+            passes: Vec::new(),
+            sources: Vec::new(),
+            sinks: Vec::new(),
+            known: RefCell::new(BTreeMap::new()),
+        };
         for (index, part) in netlist.parts.values().enumerate() {
             if let Some(kind) = catalogue.kind(&part.kind) {
                 paths.add(index, part, kind);
@@ -44,18 +57,19 @@ impl<'m> Paths<'m> {
     }
 
     fn add(&mut self, index: usize, part: &Part, kind: &Kind) {
-        let pin = |name: &str| part.pins.get(name).copied();
+        let pin = |name: &str| part.pins.get(name).map(|node| self.island[node.index()]);
+        let mut passes: Vec<Pass> = Vec::new();
+        let mut ends: Vec<(Island, Island)> = Vec::new();
         for (a, b, closed) in joined(part, kind) {
             if let (Some(from), Some(to)) = (pin(&a), pin(&b)) {
-                self.passes.push(Pass { part: index, from, to, one_way: false, closed: Some(closed), coil: None });
+                passes.push(Pass { part: index, from, to, one_way: false, closed: Some(closed), coil: None });
             }
         }
         for element in kind.elements.values() {
             let (Some(from), Some(to)) = (pin(&element.from), pin(&element.to)) else { continue };
             match element.what {
                 ElementType::Source if kind.control.is_none() => {
-                    self.sources.push(from);
-                    self.sinks.push(to);
+                    ends.push((from, to));
                 }
                 ElementType::Contact | ElementType::Diode => {
                     let coil = element.coil.as_ref().and_then(|(coil, _)| {
@@ -65,36 +79,46 @@ impl<'m> Paths<'m> {
                     let by_setting = kind.control.is_some() && element.coil.is_none() && element.blows.is_none();
                     let closed = by_setting.then(|| element.closed.clone()).filter(|closed| !closed.is_empty());
                     let one_way = element.what == ElementType::Diode;
-                    self.passes.push(Pass { part: index, from, to, one_way, closed, coil });
+                    passes.push(Pass { part: index, from, to, one_way, closed, coil });
                 }
                 // a flasher's contact chops what others draw; a horn's coil is a load
                 ElementType::Interrupter if !element.params.contains_key("amps") => {
-                    self.passes.push(Pass { part: index, from, to, one_way: false, closed: None, coil: None });
+                    passes.push(Pass { part: index, from, to, one_way: false, closed: None, coil: None });
                 }
                 _ => {}
             }
         }
+        self.passes.extend(passes);
+        self.sources.extend(ends.iter().map(|end| end.0));
+        self.sinks.extend(ends.iter().map(|end| end.1));
     }
 
-    /// Everything reached from `starts` by copper and passes; `allowed` says which passes conduct.
-    fn reach(&self, starts: &[NodeIndex], backwards: bool, allowed: &dyn Fn(&Pass) -> bool) -> BTreeSet<NodeIndex> {
-        let mut seen: BTreeSet<NodeIndex> = starts.iter().copied().collect();
-        let mut open: Vec<NodeIndex> = starts.to_vec();
-        while let Some(node) = open.pop() {
-            let copper = self
-                .netlist
-                .graph
-                .edges(node)
-                .map(|edge| if edge.source() == node { edge.target() } else { edge.source() });
-            let through = self.passes.iter().filter(|pass| allowed(pass)).filter_map(|pass| {
+    /// The pins between which a part must be fed: its coil's, where it has one, and those of the rest.
+    fn groups(&self, part: &Part) -> Vec<Vec<Island>> {
+        let elements = self.catalogue.kind(&part.kind).map(|kind| kind.elements.values()).into_iter().flatten();
+        let pin = |node: &NodeIndex| self.island[node.index()];
+        let coils: Vec<[Option<Island>; 2]> = elements
+            .filter(|element| element.what == ElementType::Coil)
+            .map(|coil| [&coil.from, &coil.to].map(|name| part.pins.get(name).map(pin)))
+            .collect();
+        let first: Vec<Island> = coils.iter().filter_map(|pins| pins[0]).collect();
+        let rest = part.pins.values().map(pin).filter(|pin| !first.contains(pin)).collect();
+        let coils = coils.iter().map(|pins| pins.iter().copied().flatten().collect());
+        coils.chain(std::iter::once(rest)).collect()
+    }
+
+    /// Everything reached from `starts` by passes; `allowed` says which passes conduct.
+    fn reach(&self, starts: &[Island], backwards: bool, allowed: &dyn Fn(&Pass) -> bool) -> BTreeSet<Island> {
+        let mut seen: BTreeSet<Island> = starts.iter().copied().collect();
+        let mut open: Vec<Island> = starts.to_vec();
+        while let Some(at) = open.pop() {
+            for pass in self.passes.iter().filter(|pass| allowed(pass)) {
                 let (from, to) = if backwards { (pass.to, pass.from) } else { (pass.from, pass.to) };
-                match node {
-                    n if n == from => Some(to),
-                    n if n == to && !pass.one_way => Some(from),
-                    _ => None,
-                }
-            });
-            for next in copper.chain(through).collect::<Vec<_>>() {
+                let next = match at {
+                    n if n == from => to,
+                    n if n == to && !pass.one_way => from,
+                    _ => continue,
+                };
                 if seen.insert(next) {
                     open.push(next);
                 }
@@ -104,7 +128,7 @@ impl<'m> Paths<'m> {
     }
 
     /// Can current flow between two of these pins?
-    fn fed(&self, pins: &[NodeIndex], allowed: &dyn Fn(&Pass) -> bool) -> bool {
+    fn fed(&self, pins: &[Island], allowed: &dyn Fn(&Pass) -> bool) -> bool {
         let from_plus = self.reach(&self.sources, false, allowed);
         let to_minus = self.reach(&self.sinks, true, allowed);
         pins.iter().any(|p| from_plus.contains(p) && pins.iter().any(|q| p != q && to_minus.contains(q)))
@@ -113,14 +137,20 @@ impl<'m> Paths<'m> {
     /// Parts in series with a part (fuses, switches, flashers, diodes, relays), a coil's circuit included.
     pub fn in_series(&self, part: &str) -> Vec<&'m Part> {
         let Some(part) = self.netlist.parts.get(part) else { return Vec::new() };
-        let mut out: Vec<usize> = Vec::new();
-        let pins: Vec<NodeIndex> = part.pins.values().copied().collect();
-        let own = self.netlist.parts.get_index_of(&part.name);
-        self.series_of(&pins, own, &mut out, 0);
+        let known = self.known.borrow().get(&part.name).cloned();
+        let out = known.unwrap_or_else(|| {
+            let mut out: Vec<usize> = Vec::new();
+            let own = self.netlist.parts.get_index_of(&part.name);
+            for pins in self.groups(part) {
+                self.series_of(&pins, own, &mut out, 0);
+            }
+            self.known.borrow_mut().insert(part.name.clone(), out.clone());
+            out
+        });
         out.into_iter().filter_map(|index| self.netlist.parts.get_index(index).map(|(_, part)| part)).collect()
     }
 
-    fn series_of(&self, pins: &[NodeIndex], own: Option<usize>, out: &mut Vec<usize>, depth: usize) {
+    fn series_of(&self, pins: &[Island], own: Option<usize>, out: &mut Vec<usize>, depth: usize) {
         let all = |pass: &Pass| Some(pass.part) != own;
         if !self.fed(pins, &all) {
             return;
@@ -142,23 +172,34 @@ impl<'m> Paths<'m> {
 
     /// Controls in series with a part, each with the first setting that lets current through to it.
     pub fn controls(&self, part: &str) -> Vec<(String, String)> {
+        self.settings(part).into_iter().filter_map(|(control, lets, _)| Some((control, lets?))).collect()
+    }
+
+    /// Controls in series with a part, each with the first setting that lets no current through to it.
+    pub fn opening(&self, part: &str) -> Vec<(String, String)> {
+        self.settings(part).into_iter().filter_map(|(control, _, stops)| Some((control, stops?))).collect()
+    }
+
+    /// Controls in series with a part: the first setting that lets current through, the first that does not.
+    fn settings(&self, part: &str) -> Vec<(String, Option<String>, Option<String>)> {
         let Some(load) = self.netlist.parts.get(part) else { return Vec::new() };
+        let own = self.netlist.parts.get_index_of(&load.name);
         let mut out = Vec::new();
         for switch in self.in_series(part) {
             let Some(kind) = self.catalogue.kind(&switch.kind) else { continue };
             let Some(index) = self.netlist.parts.get_index_of(&switch.name) else { continue };
             let control = kind.control.as_ref().and_then(|c| c.shared.clone()).unwrap_or_else(|| switch.name.clone());
-            let own = self.netlist.parts.get_index_of(&load.name);
             let settings = settings_of(switch, kind);
-            let works = |setting: &String| {
+            let works = |setting: &&String| {
                 let allowed = |pass: &Pass| {
                     Some(pass.part) != own
                         && (pass.part != index || pass.closed.as_ref().is_none_or(|closed| closed.contains(setting)))
                 };
                 self.reaches(load, &allowed, 0)
             };
-            if let Some(setting) = settings.iter().find(|s| works(s)) {
-                out.push((control, setting.clone()));
+            if !settings.is_empty() {
+                let lets = settings.iter().find(works).cloned();
+                out.push((control, lets, settings.iter().find(|setting| !works(setting)).cloned()));
             }
         }
         out
@@ -166,21 +207,41 @@ impl<'m> Paths<'m> {
 
     /// Is the part fed, and are the coils of the relays it hangs on?
     fn reaches(&self, part: &Part, allowed: &dyn Fn(&Pass) -> bool, depth: usize) -> bool {
-        let pins: Vec<NodeIndex> = part.pins.values().copied().collect();
-        if !self.fed(&pins, allowed) {
+        let own = self.netlist.parts.get_index_of(&part.name);
+        let all = |pass: &Pass| Some(pass.part) != own;
+        self.groups(part).iter().all(|pins| !self.fed(pins, &all) || self.group_reached(pins, own, allowed, depth))
+    }
+
+    fn group_reached(
+        &self,
+        pins: &[Island],
+        own: Option<usize>,
+        allowed: &dyn Fn(&Pass) -> bool,
+        depth: usize,
+    ) -> bool {
+        if !self.fed(pins, allowed) {
             return false;
         }
         if depth > 3 {
             return true;
         }
-        let own = self.netlist.parts.get_index_of(&part.name);
         let relays: BTreeSet<usize> =
             self.passes.iter().filter(|p| p.coil.is_some() && Some(p.part) != own).map(|p| p.part).collect();
         relays.into_iter().all(|relay| {
-            let needed = !self.fed(&pins, &|pass| allowed(pass) && pass.part != relay);
+            let needed = !self.fed(pins, &|pass| allowed(pass) && pass.part != relay);
             let coils = self.passes.iter().filter(|p| p.part == relay).filter_map(|p| p.coil);
-            !needed || coils.collect::<Vec<_>>().iter().all(|coil| self.fed(coil, &|p| allowed(p) && p.part != relay))
+            !needed
+                || coils
+                    .collect::<Vec<_>>()
+                    .iter()
+                    .all(|coil| self.group_reached(coil, Some(relay), allowed, depth + 1))
         })
+    }
+
+    /// The fuse that is a part's own: of those in series with it the one that the fewest parts hang on.
+    pub fn own_fuse(&self, part: &str) -> Option<String> {
+        let hangs = |fuse: &String| self.netlist.parts.keys().filter(|part| self.fuses(part).contains(fuse)).count();
+        self.fuses(part).into_iter().min_by_key(hangs)
     }
 
     /// Fuses in series with a part.
@@ -190,6 +251,27 @@ impl<'m> Paths<'m> {
         };
         self.in_series(part).into_iter().filter(is_fuse).map(|part| part.name.clone()).collect()
     }
+}
+
+/// Numbers the pieces of copper.
+fn islands(netlist: &Netlist) -> Vec<Island> {
+    let mut out = vec![usize::MAX; netlist.graph.node_count()];
+    for start in netlist.graph.node_indices() {
+        if out[start.index()] != usize::MAX {
+            continue;
+        }
+        let mut open = vec![start];
+        out[start.index()] = start.index();
+        while let Some(node) = open.pop() {
+            for next in netlist.graph.neighbors(node) {
+                if out[next.index()] == usize::MAX {
+                    out[next.index()] = start.index();
+                    open.push(next);
+                }
+            }
+        }
+    }
+    out
 }
 
 /// Settings of a switch in order, the first at rest.

@@ -100,20 +100,79 @@ pub fn read(text: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Said,
 fn is_over(word: &str) -> bool {
     matches!(
         word.to_lowercase().as_str(),
-        "ol" | "0l" | "o.l" | "0.l" | "o.l." | "0.l." | "ol." | ".ol" | "0.ol" | "1." | "overload" | "overrange" | "over-range" | "over" | "infinite" | "infinity"
+        "ol" | "0l"
+            | "o.l"
+            | "0.l"
+            | "o.l."
+            | "0.l."
+            | "ol."
+            | ".ol"
+            | "0.ol"
+            | "1."
+            | "overload"
+            | "overrange"
+            | "over-range"
+            | "over"
+            | "infinite"
+            | "infinity"
             | "∞"
     )
 }
 
 /// Words that stand around a number and say nothing.
 const AROUND: &[&str] = &[
-    "about", "approx", "approximately", "roughly", "around", "reads", "read", "it", "is", "its", "it's", "shows", "get", "got", "i",
-    "steady", "ca", "circa", "then", "and", "after", "that", "with", "=", "~", "the", "meter", "says", "a", "of", "range", "display",
+    "about",
+    "approx",
+    "approximately",
+    "roughly",
+    "around",
+    "reads",
+    "read",
+    "it",
+    "is",
+    "its",
+    "it's",
+    "shows",
+    "get",
+    "got",
+    "i",
+    "steady",
+    "ca",
+    "circa",
+    "then",
+    "and",
+    "after",
+    "that",
+    "with",
+    "=",
+    "~",
+    "the",
+    "meter",
+    "says",
+    "a",
+    "of",
+    "range",
+    "display",
 ];
 /// Words that say that the display swings.
 const SWINGS: &[&str] = &[
-    "between", "from", "jumps", "jumping", "swings", "swinging", "bounces", "bouncing", "flickers", "varies", "varying", "moves", "dances", "wanders", "fluctuates",
-    "jumpy", "goes",
+    "between",
+    "from",
+    "jumps",
+    "jumping",
+    "swings",
+    "swinging",
+    "bounces",
+    "bouncing",
+    "flickers",
+    "varies",
+    "varying",
+    "moves",
+    "dances",
+    "wanders",
+    "fluctuates",
+    "jumpy",
+    "goes",
 ];
 
 /// Reads numbers with units from a line.
@@ -190,7 +249,8 @@ impl<'a> Numbers<'a> {
         if joins(self.words.get(next)) {
             if let Some((second, after)) = self.number(next + 1)? {
                 // "2 to 5 mV": a unit behind the second counts for both
-                let first = if first.named { self.scaled(&first, first.scale) } else { self.scaled(&first, second.scale) };
+                let first =
+                    if first.named { self.scaled(&first, first.scale) } else { self.scaled(&first, second.scale) };
                 let second = self.scaled(&second, second.scale);
                 readings.push(Reading::Range { from: first.0, to: second.0 });
                 return Ok(after);
@@ -272,9 +332,8 @@ impl<'a> Numbers<'a> {
             let scale = if scale.is_finite() && scale > 0.0 { libm::round(scale) } else { 1.0 };
             return Ok(Typed { value: sign * quantity.value / scale, step, scale, named: true });
         }
-        let (unit, scale) = unit_word(suffix).ok_or_else(|| {
-            QuantityError::UnknownUnit(suffix.to_string()).to_string()
-        })?;
+        let (unit, scale) =
+            unit_word(suffix).ok_or_else(|| QuantityError::UnknownUnit(suffix.to_string()).to_string())?;
         if let Some(unit) = unit {
             self.same_unit(unit, &format!("{number} {suffix}"))?;
         }
@@ -327,7 +386,9 @@ fn commas(word: &str, count: usize) -> Result<Vec<String>, String> {
         return Ok(split());
     }
     if count > 1 && left.len() <= 3 && right.bytes().all(|b| b.is_ascii_digit()) {
-        return Err(format!("\"{word}\": is it {left}.{right}, or {left} and {right}? Write {left}.{right} or {left} {right}"));
+        return Err(format!(
+            "\"{word}\": is it {left}.{right}, or {left} and {right}? Write {left}.{right} or {left} {right}"
+        ));
     }
     Ok(vec![format!("{left}.{right}")])
 }
@@ -337,7 +398,8 @@ fn words(text: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Vec<Read
     let pieces: Vec<&str> = if asked.count == 1 {
         vec![text]
     } else {
-        let by_comma: Vec<&str> = text.split([',', ';', '/']).map(str::trim).filter(|piece| !piece.is_empty()).collect();
+        let by_comma: Vec<&str> =
+            text.split([',', ';', '/']).map(str::trim).filter(|piece| !piece.is_empty()).collect();
         if by_comma.len() > 1 { by_comma } else { words_in_a_row(text, asked) }
     };
     pieces.into_iter().map(|piece| word(piece, asked, table)).collect()
@@ -394,7 +456,8 @@ fn word(piece: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Reading,
     let mut fits: Vec<String> = Vec::new();
     for showing in table.showings.values() {
         if showing.say.iter().any(|say| flat(say) == flat(&lower)) {
-            let known = |any: &Vec<String>| -> Vec<String> { any.iter().filter(|w| answers.contains(w)).cloned().collect() };
+            let known =
+                |any: &Vec<String>| -> Vec<String> { any.iter().filter(|w| answers.contains(w)).cloned().collect() };
             let found = showing.means.iter().map(known).find(|any| !any.is_empty()).unwrap_or_default();
             found.into_iter().filter(|w| !fits.contains(w)).collect::<Vec<_>>().into_iter().for_each(|w| fits.push(w));
         }
@@ -404,7 +467,8 @@ fn word(piece: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Reading,
         2.. => return Err(format!("\"{piece}\": {}?", fits.join(" or "))),
         _ => {}
     }
-    let known_words: Vec<&str> = lower.split_whitespace().filter(|w| answers.iter().any(|a| stem(a) == stem(w))).collect();
+    let known_words: Vec<&str> =
+        lower.split_whitespace().filter(|w| answers.iter().any(|a| stem(a) == stem(w))).collect();
     if let [only] = known_words[..]
         && !lower.split_whitespace().any(|w| matches!(w, "not" | "no" | "never"))
         && let Some(answer) = answers.iter().find(|a| stem(a) == stem(only))

@@ -21,6 +21,8 @@ pub struct SymptomTable {
     pub joins: IndexMap<String, Vec<String>>,
     /// What is done to it while looking: wiggle, bump, …
     pub disturbs: IndexMap<String, Vec<String>>,
+    /// Other spellings, each with the one used here.
+    pub same: IndexMap<String, String>,
     /// Settings without which a part of a kind shows nothing.
     pub needs: IndexMap<String, Vec<(String, String)>>,
 }
@@ -121,7 +123,7 @@ impl SymptomTable {
         let root = yaml::parse(source).map_err(|problem| vec![problem])?;
         let mut reader = Reader::default();
         let mut table = SymptomTable::default();
-        let sections = ["showings", "parts", "controls", "verbs", "joins", "disturbs", "needs"];
+        let sections = ["showings", "parts", "controls", "verbs", "joins", "disturbs", "needs", "same"];
         for (section, node) in reader.map(&root, &sections) {
             let section = section.as_str();
             for (name, entry) in reader.map(node, &[]) {
@@ -131,6 +133,7 @@ impl SymptomTable {
                     "controls" => drop(table.controls.insert(name, reader.control(entry))),
                     "verbs" => drop(table.verbs.insert(name, reader.verb(entry))),
                     "joins" => drop(table.joins.insert(name, reader.list(entry))),
+                    "same" => drop(table.same.insert(name, reader.text(entry))),
                     "disturbs" => drop(table.disturbs.insert(name, reader.verb(entry).say)),
                     _ => drop(table.needs.insert(name, reader.need(entry))),
                 }

@@ -1,10 +1,16 @@
 //! Tables of what people say.
 
+use super::reading::Asked;
 use super::*;
+use crate::catalogue::Catalogue;
+use crate::circuit::lower::lower;
+use crate::circuit::test::{Instrument, Reading};
+use crate::text::span::Source;
+use crate::wiring;
 
 #[test]
 fn the_built_in_table_reads() {
-    let source = crate::text::span::Source::new("symptoms.yaml", include_str!("../../../rules/symptoms.yaml"));
+    let source = Source::new("symptoms.yaml", include_str!("../../../rules/symptoms.yaml"));
     if let Err(problems) = SymptomTable::read(&source) {
         panic!("{}", problems.iter().map(|p| p.render(&source)).collect::<String>());
     }
@@ -14,10 +20,408 @@ fn the_built_in_table_reads() {
 
 #[test]
 fn a_bad_table_is_refused_with_every_problem() {
-    let text = "showings:\n  dead: {say: [dead], means: [dark], not: alive, source: x}\n  dim: {says: [dim], means: [dim]}\n";
-    let problems = SymptomTable::read(&crate::text::span::Source::new("t.yaml", text)).unwrap_err();
+    let text =
+        "showings:\n  dead: {say: [dead], means: [dark], not: alive, source: x}\n  dim: {says: [dim], means: [dim]}\n";
+    let problems = SymptomTable::read(&Source::new("t.yaml", text)).unwrap_err();
     let all: Vec<&str> = problems.iter().map(|p| p.text.as_str()).collect();
     assert!(all.iter().any(|t| t.contains("\"says\" is not known")), "{all:?}");
     assert!(all.iter().any(|t| t.contains("no source")), "{all:?}");
     assert!(all.iter().any(|t| t.contains("alive")), "{all:?}");
+}
+
+fn settings(settings: &Settings) -> String {
+    settings.iter().map(|(control, setting)| format!("{control}={setting}")).collect::<Vec<_>>().join(",")
+}
+
+fn short(symptom: &Symptom) -> String {
+    let mut out = format!("{} {}", symptom.part, symptom.showings.join("|"));
+    if let Some((control, [from, to])) = &symptom.change {
+        out += &format!(" as {control} {from}>{to}");
+    }
+    if !symptom.set.is_empty() {
+        out += &format!(" set {}", settings(&symptom.set));
+    }
+    if !symptom.implied.is_empty() {
+        out += &format!(" ({})", settings(&symptom.implied));
+    }
+    match &symptom.cured_by {
+        Some(Cure::Set(set)) => out += &format!(" cured {}", settings(set)),
+        Some(Cure::Disturb(how)) => out += &format!(" cured by {how}"),
+        Some(Cure::Words(words)) => out += &format!(" cured \"{words}\""),
+        None => {}
+    }
+    if let Some(since) = &symptom.since {
+        out += &format!(" since \"{since}\"");
+    }
+    if symptom.comes_and_goes {
+        out += " now and then";
+    }
+    out
+}
+
+fn cart_says(text: &str) -> String {
+    let source = Source::new("wiring.yaml", include_str!("../../../rules/machines/orchard-cart/wiring.yaml"));
+    let catalogue = Catalogue::builtin();
+    let netlist = wiring::read(&source, &catalogue).unwrap().netlist;
+    let schematic = lower(&netlist, &catalogue);
+    let table = SymptomTable::builtin();
+    let got = understand(text, &netlist, &catalogue, &schematic.controls, &table);
+    let mut out: Vec<String> = got.symptoms.iter().map(short).collect();
+    for question in &got.questions {
+        let labels: Vec<&str> = question.options.iter().map(|option| option.label.as_str()).collect();
+        let first = question.options.first().and_then(|o| o.symptoms.first()).map(short).unwrap_or_default();
+        out.push(format!("? {}: {first}", labels.join(" / ")));
+    }
+    if !got.lost.is_empty() {
+        out.push(format!("lost {:?}", got.lost));
+    }
+    out.join("; ")
+}
+
+const COMPLAINTS: &[(&str, &str)] = &[
+    (
+        "the rev needle jumps when I press the horn",
+        "rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    (
+        "rev neddle jmps when i pres the hron",
+        "rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    (
+        "when I press the horn the rev needle jumps",
+        "rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    (
+        "tach twitches every time I honk",
+        "rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    (
+        "the gauge kicks when the horn sounds",
+        "? rev-gauge / coolant-gauge / all of them: rev-gauge kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    ("horn is dead", "horn silent (key=on,horn-push=pressed)"),
+    ("dead horn", "horn silent (key=on,horn-push=pressed)"),
+    ("no horn", "horn silent (key=on,horn-push=pressed)"),
+    ("the hooter doesn't work", "horn silent (key=on,horn-push=pressed)"),
+    ("horn does not work", "horn silent (key=on,horn-push=pressed)"),
+    ("horn wont stop", "horn sounds (key=on)"),
+    (
+        "horn is weak and the tach jumps when I press it",
+        "horn weak set horn-push=pressed (key=on); rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    ("horn only works when I wiggle the bars", "horn silent (key=on,horn-push=pressed) cured by wiggle"),
+    ("horn works only with the engine off", "horn silent (key=on,horn-push=pressed) cured engine=stopped"),
+    ("no crank, solenoid silent", "starter still (key=on,start-push=pressed); starter off (key=on,start-push=pressed)"),
+    (
+        "electrically dead: no crank, solenoid silent",
+        "starter still (key=on,start-push=pressed); starter off (key=on,start-push=pressed); ? rev-gauge / coolant-gauge / neutral-lamp / oil-lamp / temp-lamp / dash-lamp / fan / horn / turn-lamp / head-lamp / tail-lamp / stop-lamp / lamp-left-front / lamp-left-rear / all of them: rev-gauge zero (key=on,engine=idling)",
+    ),
+    ("starter only clicks", "starter on (key=on,start-push=pressed); starter still (key=on,start-push=pressed)"),
+    (
+        "it just clicks when I hit the start button",
+        "? start-relay / starter / all of them: start-relay on set start-push=pressed (key=on)",
+    ),
+    ("starter rat-tat-tat when I crank", "starter chatters set start-push=pressed (key=on)"),
+    ("engine turns over slowly", "starter slow (key=on,start-push=pressed)"),
+    ("starter won't turn off", "starter runs (key=on)"),
+    ("temperature gauge climbs when the headlights are on", "coolant-gauge moves-up as lights off>on (key=on)"),
+    ("temp gauge reads high with the lights on", "coolant-gauge high|pegged set lights=on (key=on)"),
+    ("with the headlights on the temp gauge rises", "coolant-gauge moves-up as lights off>on (key=on)"),
+    ("water temp gauge pegs when I turn the key on", "coolant-gauge pegged set key=on"),
+    ("temp gage reads zero", "coolant-gauge zero (key=on)"),
+    ("coolant gauge drops when I brake", "coolant-gauge moves-down as brake released>pressed (key=on)"),
+    (
+        "left indicator glows with the brake",
+        "? lamp-left-front / lamp-left-rear / all of them: lamp-left-front dim|lit set brake=pressed (key=on)",
+    ),
+    ("left front blinker is dim", "lamp-left-front dim (key=on,turn=left)"),
+    ("left rear light is dim", "lamp-left-rear dim (key=on,turn=left)"),
+    (
+        "left turn signals flash too fast",
+        "? lamp-left-front / lamp-left-rear / all of them: lamp-left-front fast-flash (key=on,turn=left)",
+    ),
+    (
+        "blinkers won't blink",
+        "? turn-lamp / lamp-left-front / lamp-left-rear / all of them: turn-lamp lit (key=on,turn=left)",
+    ),
+    (
+        "fast blink on the left",
+        "? lamp-left-front / lamp-left-rear / all of them: lamp-left-front fast-flash (key=on,turn=left)",
+    ),
+    (
+        "indicators blink slow when headlights are on",
+        "? turn-lamp / lamp-left-front / lamp-left-rear / all of them: turn-lamp slow-flash set lights=on (key=on,turn=left)",
+    ),
+    ("neutral light never comes on", "neutral-lamp dark (key=on)"),
+    (
+        "neutral lamp comes on when I pull in the clutch in gear",
+        "neutral-lamp lit set clutch=pressed,neutral=in-gear (key=on)",
+    ),
+    ("oil light stays on", "oil-lamp lit (key=on,oil-pressure=ok)"),
+    ("oil light doesn't light", "oil-lamp dark (key=on)"),
+    ("brake light stays on", "stop-lamp lit (key=on)"),
+    ("tail light flickers", "tail-lamp dark|dim (key=on,lights=park) now and then"),
+    ("tail lamp goes out when i brake", "tail-lamp dark set brake=pressed (key=on,lights=park)"),
+    ("headlight dim", "head-lamp dim (key=on,lights=on)"),
+    ("head light is dim when the fan is running", "head-lamp dim set fan-switch=on (key=on,lights=on)"),
+    ("dash light comes on by itself", "dash-lamp lit (key=on)"),
+    ("fuse F3 blows", "F3 blown (key=on)"),
+    ("the horn fuse keeps blowing", "F3 blown (key=on)"),
+    (
+        "it blows a fuse when I turn the lights on",
+        "? main-fuse / F1 / all of them: main-fuse blown set lights=on (key=on)",
+    ),
+    ("main fuse blew", "main-fuse blown (key=on)"),
+    (
+        "everything is dead",
+        "? rev-gauge / coolant-gauge / neutral-lamp / oil-lamp / temp-lamp / dash-lamp / fan / horn / turn-lamp / head-lamp / tail-lamp / stop-lamp / lamp-left-front / lamp-left-rear / all of them: rev-gauge zero (key=on,engine=idling)",
+    ),
+    ("rev counter dead since I moved the tiller", "rev-gauge zero (key=on,engine=idling) since \"I moved the tiller\""),
+    ("rev counter is dead, it was fine before", "rev-gauge zero (key=on,engine=idling)"),
+    ("tach pegs at idle", "rev-gauge pegged set engine=idling (key=on)"),
+    (
+        "tach bounces when the left indicator is on",
+        "rev-gauge moves-up|moves-down|kicks as turn off>left (key=on,engine=idling)",
+    ),
+    (
+        "rev gauge drops to zero when I turn on the headlights",
+        "rev-gauge moves-down as lights off>on (key=on,engine=idling)",
+    ),
+    ("fan won't turn off", "fan runs (key=on)"),
+    ("fan runs slow", "fan slow (key=on,fan-switch=on)"),
+    (
+        "lamp is out",
+        "? neutral-lamp / oil-lamp / temp-lamp / dash-lamp / turn-lamp / head-lamp / tail-lamp / stop-lamp / lamp-left-front / lamp-left-rear / all of them: neutral-lamp dark (key=on)",
+    ),
+    ("the radio hums", "lost [\"radio hums\"]"),
+    (
+        "gauge dances",
+        "? rev-gauge / coolant-gauge / all of them: rev-gauge moves-up|moves-down|kicks (key=on,engine=idling)",
+    ),
+    (
+        "tach needle moves up when I beep the horn, goes away when the lights are on",
+        "rev-gauge moves-up as horn-push released>pressed (key=on,engine=idling) cured lights=on",
+    ),
+    (
+        "my starter clicks but the engine doesn't turn",
+        "starter on (key=on,start-push=pressed); starter still (key=on,start-push=pressed)",
+    ),
+    ("turn lamp doesn't blink", "turn-lamp lit (key=on,turn=left)"),
+    (
+        "tachometer jumpes wen i honk teh horn",
+        "rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
+    ),
+    ("neutral light stays on", "neutral-lamp lit (key=on,neutral=in-gear)"),
+    ("stop lamp weak with key on and lights on", "stop-lamp dim set key=on,lights=on (brake=pressed)"),
+    ("horn and headlight are dead", "horn silent (key=on,horn-push=pressed); head-lamp dark (key=on,lights=on)"),
+    ("horn sounds by itself when I turn the tiller", "horn sounds (key=on) now and then"),
+    ("", ""),
+    ("???", "lost [\"???\"]"),
+];
+
+#[test]
+fn complaints_mean_what_they_say() {
+    let mut wrong = String::new();
+    for (text, expected) in COMPLAINTS {
+        let got = cart_says(text);
+        if got != *expected {
+            wrong += &format!("{text}\n      is {got}\n  wanted {expected}\n");
+        }
+    }
+    assert!(wrong.is_empty(), "\n{wrong}");
+}
+
+fn lamp_words() -> Vec<String> {
+    ["dark", "dim", "lit"].map(String::from).to_vec()
+}
+
+fn told(text: &str, instrument: Instrument, count: usize) -> String {
+    let needle = ["zero", "low", "normal", "high", "pegged"].map(String::from);
+    let lamp = lamp_words();
+    let (words, works): (&[String], _) = match (instrument, count) {
+        (Instrument::Watch, 9) => (&needle, Some("normal")),
+        (Instrument::Watch | Instrument::TestLamp, _) => (&lamp, Some("lit")),
+        _ => (&[], None),
+    };
+    let count = if count == 9 { 1 } else { count };
+    let asked = Asked { instrument, count, words, works, scale: 1.0 };
+    match reading::read(text, &asked, &SymptomTable::builtin()) {
+        Ok(said) => said.readings.iter().map(one).collect::<Vec<_>>().join(" | "),
+        Err(why) => format!("! {why}"),
+    }
+}
+
+fn one(reading: &Reading) -> String {
+    match reading {
+        Reading::Value { value, step } => format!("{value}±{}", step.unwrap_or(0.0) / 2.0),
+        Reading::Range { from, to } => format!("{from}..{to}"),
+        Reading::Over => "OL".into(),
+        Reading::Beeps(beeps) => format!("beeps {beeps}"),
+        Reading::Showing(word) => word.clone(),
+        Reading::Live => "live".into(),
+    }
+}
+
+/// What is typed, at which instrument, for how many settings (9: one needle), what is taken.
+const READINGS: &[(&str, Instrument, usize, &str)] = &[
+    ("12", Instrument::VoltsDc, 1, "12±0.5"),
+    ("12.6", Instrument::VoltsDc, 1, "12.6±0.05"),
+    ("12.60", Instrument::VoltsDc, 1, "12.6±0.005"),
+    ("12,6", Instrument::VoltsDc, 1, "12.6±0.05"),
+    ("12.6V", Instrument::VoltsDc, 1, "12.6±0.05"),
+    ("12.6 volts", Instrument::VoltsDc, 1, "12.6±0.05"),
+    ("about 12.6 V", Instrument::VoltsDc, 1, "12.6±0.05"),
+    ("-0.3", Instrument::VoltsDc, 1, "-0.3±0.05"),
+    ("−0.3", Instrument::VoltsDc, 1, "-0.3±0.05"),
+    ("minus 0.3 V", Instrument::VoltsDc, 1, "-0.3±0.05"),
+    (".35", Instrument::VoltsDc, 1, "0.35±0.005"),
+    ("0.02 0.35", Instrument::VoltsDc, 2, "0.02±0.005 | 0.35±0.005"),
+    ("0.02, 0.35", Instrument::VoltsDc, 2, "0.02±0.005 | 0.35±0.005"),
+    ("0.02 V then 0.35 V", Instrument::VoltsDc, 2, "0.02±0.005 | 0.35±0.005"),
+    ("0.02/0.35/1.2", Instrument::VoltsDc, 3, "0.02±0.005 | 0.35±0.005 | 1.2±0.05"),
+    ("20 mV 350", Instrument::VoltsDc, 2, "0.02±0.0005 | 0.35±0.0005"),
+    ("0.35", Instrument::VoltsDc, 2, "! 2 readings are wanted here, in the order shown; 1 found in \"0.35\""),
+    ("12,6", Instrument::VoltsDc, 2, "! \"12,6\": is it 12.6, or 12 and 6? Write 12.6 or 12 6"),
+    ("350 mV", Instrument::VoltsDc, 1, "0.35±0.0005"),
+    ("350mV", Instrument::VoltsDc, 1, "0.35±0.0005"),
+    ("350m", Instrument::VoltsDc, 1, "0.35±0.0005"),
+    ("OL", Instrument::VoltsDc, 1, "OL"),
+    ("0.L", Instrument::Ohms, 1, "OL"),
+    ("ol", Instrument::Ohms, 1, "OL"),
+    ("1.", Instrument::Ohms, 1, "OL"),
+    ("1 .", Instrument::Ohms, 1, "OL"),
+    ("over range", Instrument::Ohms, 1, "OL"),
+    ("OL Mohm", Instrument::Ohms, 1, "OL"),
+    ("0.3 ohm", Instrument::Ohms, 1, "0.3±0.05"),
+    ("0.3 Ω", Instrument::Ohms, 1, "0.3±0.05"),
+    ("4k7", Instrument::Ohms, 1, "4700±50"),
+    ("4.7k", Instrument::Ohms, 1, "4700±50"),
+    ("2.2 Mohm", Instrument::Ohms, 1, "2200000±50000"),
+    ("live", Instrument::Ohms, 1, "live"),
+    ("live", Instrument::VoltsDc, 1, "! how many volts? A number is wanted here"),
+    ("between 2 and 5", Instrument::VoltsDc, 1, "2..5"),
+    ("jumps 2 to 5", Instrument::VoltsDc, 1, "2..5"),
+    ("2 to 5 V", Instrument::VoltsDc, 1, "2..5"),
+    ("200 to 500 mV", Instrument::VoltsDc, 1, "0.2..0.5"),
+    ("2..5", Instrument::VoltsDc, 1, "2..5"),
+    ("2–5", Instrument::VoltsDc, 1, "2..5"),
+    ("jumps", Instrument::VoltsDc, 1, "! it swings between what and what? For example: 2 to 5"),
+    ("2-5", Instrument::VoltsDc, 1, "! \"2-5\": a swing is written 2 to 5, two readings 2 5"),
+    ("3 ohm", Instrument::VoltsDc, 1, "! \"3 ohm\" is in ohms, but what is asked for is in volts"),
+    ("12 furlongs", Instrument::VoltsDc, 1, "! \"furlongs\" is no reading; wanted is a number in V, or OL"),
+    ("1.2.3", Instrument::VoltsDc, 1, "! \"1.2.3\" has two points in it"),
+    ("nothing", Instrument::VoltsDc, 1, "! \"nothing\": does the display show 0 V or OL? Type what it shows"),
+    ("<0.1", Instrument::VoltsDc, 1, "! \"<0.1\": type what the display shows, digit for digit"),
+    ("nan", Instrument::VoltsDc, 1, "! \"nan\" is no reading; wanted is a number in V, or OL"),
+    ("1e400", Instrument::VoltsDc, 1, "! \"e400\" is no unit known here"),
+    ("", Instrument::VoltsDc, 1, "! nothing was typed; wanted is a number in V, or OL"),
+    ("3.5 A", Instrument::AmpsDc, 1, "3.5±0.05"),
+    ("20 mA", Instrument::AmpsDc, 1, "0.02±0.0005"),
+    ("beep", Instrument::Beep, 1, "beeps true"),
+    ("it beeps", Instrument::Beep, 1, "beeps true"),
+    ("no beep", Instrument::Beep, 1, "beeps false"),
+    ("silent", Instrument::Beep, 1, "beeps false"),
+    ("doesn't beep", Instrument::Beep, 1, "beeps false"),
+    ("yes", Instrument::Beep, 1, "beeps true"),
+    ("OL", Instrument::Beep, 1, "beeps false"),
+    ("beep no beep", Instrument::Beep, 2, "beeps true | beeps false"),
+    ("lit", Instrument::Watch, 1, "lit"),
+    ("dim", Instrument::Watch, 1, "dim"),
+    ("nothing", Instrument::Watch, 1, "dark"),
+    ("yes", Instrument::Watch, 1, "lit"),
+    ("no", Instrument::TestLamp, 1, "dark"),
+    ("dark lit", Instrument::TestLamp, 2, "dark | lit"),
+    ("glows", Instrument::TestLamp, 1, "! \"glows\": dim or lit?"),
+    ("litt", Instrument::TestLamp, 1, "! \"litt\" is not understood; wanted is one of: dark, dim, lit; nearest: lit"),
+    ("pegged", Instrument::Watch, 9, "pegged"),
+    ("at the end stop", Instrument::Watch, 9, "pegged"),
+    ("nothing", Instrument::Watch, 9, "zero"),
+];
+
+#[test]
+fn readings_are_taken_as_people_say_them() {
+    let mut wrong = String::new();
+    for (text, instrument, count, expected) in READINGS {
+        let got = told(text, *instrument, *count);
+        if got != *expected {
+            wrong += &format!("{text} ({}, {count})\n      is {got}\n  wanted {expected}\n", instrument.name());
+        }
+    }
+    assert!(wrong.is_empty(), "\n{wrong}");
+}
+
+#[test]
+fn unasked_readings_come_apart() {
+    let short = |text: &str| match unasked::unasked(text) {
+        Ok(u) => {
+            let black = u.black.unwrap_or_default();
+            format!("{} {} red {} black {black} state {}", u.instrument.name(), one(&u.reading), u.red, u.state)
+        }
+        Err(why) => format!("! {why}"),
+    };
+    let example = "for example: read 8.1 V at fuse box, key on";
+    for (text, expected) in [
+        ("read 8.1 V at fuse box, key on", "volts-dc 8.1±0.05 red fuse box black  state key on"),
+        ("8.1V at horn.feed", "volts-dc 8.1±0.05 red horn.feed black  state "),
+        (
+            "read 4 V between battery.neg and W3.a, key on, horn pressed",
+            "volts-dc 4±0.5 red battery.neg black W3.a state key on, horn pressed",
+        ),
+        (
+            "0.8 ohm from horn wire to ground with the button pressed",
+            "ohms 0.8±0.05 red horn wire black ground state the button pressed",
+        ),
+        ("i got 3.2 A at the main fuse", "amps-dc 3.2±0.05 red the main fuse black  state "),
+        ("beep between P9a.4 and P9b.4", "beep beeps true red P9a.4 black P9b.4 state "),
+        ("OL at horn.ground", "ohms OL red horn.ground black  state "),
+        ("12 at horn.feed", "! 12 what? Name the unit: 12 V, 12 ohm or 12 A"),
+    ] {
+        assert_eq!(short(text), expected, "{text}");
+    }
+    assert_eq!(short("8.1 V"), format!("! where was it read? {example}"));
+}
+
+#[test]
+fn words_find_points_and_settings() {
+    let source = Source::new("wiring.yaml", include_str!("../../../rules/machines/orchard-cart/wiring.yaml"));
+    let catalogue = Catalogue::builtin();
+    let netlist = wiring::read(&source, &catalogue).unwrap().netlist;
+    let points = |words: &str| unasked::points(words, &netlist, &catalogue);
+    assert_eq!(points("horn.feed"), ["horn.feed"]);
+    assert_eq!(points("the horn feed"), ["horn.feed"]);
+    assert_eq!(points("battery minus"), ["battery.neg"]);
+    assert_eq!(points("rev gauge ground"), ["rev-gauge.ground"]);
+    assert_eq!(points("tach earth"), ["rev-gauge.ground"]);
+    assert_eq!(points("g2"), ["G2"]);
+    assert_eq!(points("frame"), ["frame"]);
+    assert_eq!(points("horn"), ["horn.feed", "horn.ground"]);
+    assert!(points("moon").is_empty());
+    let controls = lower(&netlist, &catalogue).controls;
+    let (settings, lost) = unasked::settings(
+        "key on, horn pressed and engine off",
+        &netlist,
+        &catalogue,
+        &controls,
+        &SymptomTable::builtin(),
+    );
+    let first: Vec<String> = settings.iter().map(|s| format!("{}={}", s[0].0, s[0].1)).collect();
+    assert_eq!(first, ["key=on", "horn-push=pressed", "engine=stopped"]);
+    assert!(lost.is_empty(), "{lost:?}");
+}
+
+proptest::proptest! {
+    #[test]
+    fn no_text_is_a_panic(text in "\\PC{0,60}") {
+        let _ = told(&text, Instrument::VoltsDc, 2);
+        let _ = told(&text, Instrument::Beep, 1);
+        let _ = told(&text, Instrument::Watch, 1);
+        let _ = unasked::unasked(&text);
+        let _ = understand(
+            &text,
+            &crate::netlist::Netlist::default(),
+            &Catalogue::default(),
+            &Default::default(),
+            &SymptomTable::default(),
+        );
+    }
 }

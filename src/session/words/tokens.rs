@@ -87,31 +87,67 @@ pub fn stem(word: &str) -> String {
     base.to_string()
 }
 
-/// Mends words that the vocabulary does not know but nearly knows.
-pub fn mend(tokens: &mut [Token], vocabulary: &BTreeSet<String>) {
-    for token in tokens {
-        if vocabulary.contains(&token.stem) || token.stem.bytes().any(|b| b.is_ascii_digit()) {
-            continue;
+/// Words that are known, as written, each with its stem.
+#[derive(Clone, Debug, Default)]
+pub struct Vocabulary {
+    words: BTreeSet<(String, String)>,
+    stems: BTreeSet<String>,
+    /// Small words that join others: a slip in three letters is mended towards these only.
+    small: BTreeSet<String>,
+    /// Other spellings.
+    same: Vec<(String, String)>,
+}
+
+impl Vocabulary {
+    /// Adds the words of a phrase.
+    pub fn add(&mut self, phrase: &str, small: bool) {
+        for token in tokens(phrase) {
+            if small {
+                self.small.insert(token.word.clone());
+            }
+            self.stems.insert(token.stem.clone());
+            self.words.insert((token.word, token.stem));
         }
-        let length = token.stem.chars().count();
-        let allowed = match length {
-            0..=3 => continue,
-            4..=7 => 1,
-            _ => 2,
-        };
-        let first = token.stem.chars().next();
-        // a slip in the first letter is rare: such a candidate must be the only one
-        let best = vocabulary
-            .iter()
-            .filter(|known| known.chars().count() >= 4 && known.chars().count().abs_diff(length) <= allowed)
-            .map(|known| {
-                let distance = strsim::osa_distance(&token.stem, known);
-                (distance, usize::from(known.chars().next() != first), known)
-            })
-            .filter(|(distance, ..)| *distance <= allowed)
-            .min();
-        if let Some((.., known)) = best {
-            token.stem.clone_from(known);
+    }
+
+    /// `said` is another spelling of `known`.
+    pub fn same(&mut self, said: &str, known: &str) {
+        self.same.push((stem(&said.to_lowercase()), stem(&known.to_lowercase())));
+    }
+
+    /// Mends words that are not known but nearly are.
+    pub fn mend(&self, tokens: &mut [Token]) {
+        for token in tokens {
+            if let Some((_, known)) = self.same.iter().find(|(said, _)| *said == token.stem) {
+                token.stem.clone_from(known);
+            }
+            if self.stems.contains(&token.stem) || token.stem.bytes().any(|b| b.is_ascii_digit()) {
+                continue;
+            }
+            let length = token.word.chars().count();
+            let allowed = match length {
+                0..=2 => continue,
+                3..=7 => 1,
+                _ => 2,
+            };
+            // a slip in the first letter is rarer than one further on
+            let first = token.word.chars().next();
+            let best = self
+                .words
+                .iter()
+                .filter(|(word, _)| {
+                    let long = word.chars().count();
+                    let enough = if length == 3 { long >= 3 && self.small.contains(word) } else { long >= 4 };
+                    enough && long.abs_diff(length) <= allowed
+                })
+                .map(|(word, stem)| {
+                    (strsim::osa_distance(&token.word, word), usize::from(word.chars().next() != first), stem)
+                })
+                .filter(|(distance, ..)| *distance <= allowed)
+                .min();
+            if let Some((.., stem)) = best {
+                token.stem.clone_from(stem);
+            }
         }
     }
 }
@@ -152,10 +188,13 @@ mod tests {
 
     #[test]
     fn slips_are_mended_towards_known_words() {
-        let vocabulary: BTreeSet<String> = ["needl", "horn", "flicker", "temperatur"].map(String::from).into();
-        let mut got = tokens("the neddle flikers, tempreature");
-        mend(&mut got, &vocabulary);
+        let mut vocabulary = Vocabulary::default();
+        vocabulary.add("needle horn flickers temperature gauge", false);
+        vocabulary.add("the when", true);
+        vocabulary.same("gage", "gauge");
+        let mut got = tokens("teh neddle flikers, tempreature gages wen hro");
+        vocabulary.mend(&mut got);
         let stems: Vec<&str> = got.iter().map(|t| t.stem.as_str()).collect();
-        assert_eq!(stems, ["the", "needl", "flicker", "temperatur"]);
+        assert_eq!(stems, ["the", "needl", "flicker", "temperatur", "gaug", "when", "hro"]);
     }
 }

@@ -99,7 +99,9 @@ fn value_of(text: &str, example: &str) -> Result<(Instrument, Reading), String> 
     };
     for instrument in order {
         match reading::read(text, &Asked::one(instrument), &SymptomTable::default()) {
-            Ok(said) => return said.readings.into_iter().next().map(|r| (instrument, r)).ok_or_else(|| example.to_string()),
+            Ok(said) => {
+                return said.readings.into_iter().next().map(|r| (instrument, r)).ok_or_else(|| example.to_string());
+            }
             Err(error) => errors.push(error),
         }
     }

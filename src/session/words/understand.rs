@@ -6,7 +6,7 @@ use super::operate::{Operated, operated};
 use super::table::{Expected, ShowingWords, SymptomTable};
 use super::tokens::{Token, tokens};
 use super::{Answer, Cure, Question, Symptom, Understood};
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, ElementType};
 use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::Settings;
 use crate::netlist::Netlist;
@@ -108,16 +108,14 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
         let mut used = vec![false; groups.len()];
         let mut shown = false;
         for (at, item) in items.iter().enumerate() {
-            let Item::Showing { name, tokens: (from, to), negated } = item else { continue };
-            let Some(words) = lexicon.table.showings.get(name) else { continue };
+            let Item::Showing { names, tokens: (from, to), negated } = item else { continue };
             let said_showing = own_words(text, &clause.tokens, *from, *to);
-            let name = match (negated, &words.not) {
-                (true, Some(other)) => other.clone(),
-                (true, None) => {
-                    lost.push(format!("not {said_showing}"));
-                    continue;
-                }
-                (false, _) => name.clone(),
+            let known = names.iter().filter_map(|name| lexicon.table.showings.get_key_value(name));
+            let names: Vec<&String> =
+                known.filter_map(|(name, words)| if *negated { words.not.as_ref() } else { Some(name) }).collect();
+            let Some(words) = names.first().and_then(|name| lexicon.table.showings.get(*name)) else {
+                lost.push(format!("not {said_showing}"));
+                continue;
             };
             shown = true;
             let before = groups.iter().rposition(|(group, _)| *group < at);
@@ -139,12 +137,18 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
                 about.push((any_that_shows(lexicon, words), String::new()));
             }
             for (parts, said) in about {
-                out.push(Saying::new(index, &parts, &said, &name, &said_showing));
+                // the first sense that the part can show
+                let able = |name: &&&String| {
+                    let words = lexicon.table.showings.get(**name);
+                    words
+                        .is_some_and(|w| parts.any.iter().any(|part| !means(lexicon, part, w, &parts.words).is_empty()))
+                };
+                let name = names.iter().find(able).or(names.first()).map_or("", |name| name.as_str());
+                out.push(Saying::new(index, &parts, &said, name, &said_showing));
                 last = Some((parts, said));
             }
         }
-        for (at, (_, group)) in groups.into_iter().enumerate().filter(|(at, _)| !used[*at]) {
-            let _ = at;
+        for (_, (_, group)) in groups.into_iter().enumerate().filter(|(at, _)| !used[*at]) {
             if group.0.none {
                 out.push(Saying::new(index, &group.0, &group.1, "dead", ""));
                 last = Some(group);
@@ -212,7 +216,19 @@ fn attach(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], sayings: &mut [
             targets.iter().for_each(|at| sayings[*at].since = Some(words.clone()));
             continue;
         }
-        let operated = operated(lexicon, &clause.tokens);
+        let mut operated = operated(lexicon, &clause.tokens);
+        if operated.settings.is_empty() && operated.disturbs.is_empty() && clause.tokens.iter().any(|t| t.word == "it")
+        {
+            // "press it": the thing spoken of before that can be pressed
+            let spoken = sayings.iter().filter(|s| s.clause < index && s.parts.any.len() == 1).rev();
+            let switches = spoken.map(|s| super::operate::switches(lexicon, &s.parts.any[..1]));
+            let first = switches.filter(|found| found.iter().any(|(c, _)| !lexicon.is_key(c))).last();
+            let choices: Vec<(String, String)> =
+                first.into_iter().flatten().filter_map(|(control, works)| Some((control, works?))).collect();
+            if !choices.is_empty() {
+                operated.settings.push(choices);
+            }
+        }
         if clause.use_ == Use::When {
             lose(text, &clause.tokens, &operated.lost, lost);
         }
@@ -253,10 +269,15 @@ fn means(lexicon: &Lexicon<'_>, part: &str, showing: &ShowingWords, only: &[Stri
         return Vec::new();
     }
     let movements = ["moves-up", "moves-down", "kicks", "steady"];
+    // what any coil's contact and any lamp can show besides the kind's own words
+    let coil = kind.elements.values().any(|element| element.what == ElementType::Coil);
+    let lamp = kind.showings.iter().any(|s| s.words.iter().any(|w| w == "lit"));
     let known = |word: &str| {
         (only.is_empty() || only.iter().any(|w| w == word))
             && (kind.showings.iter().any(|s| s.words.iter().any(|w| w == word))
-                || (movements.contains(&word) && lexicon.needle(part)))
+                || (movements.contains(&word) && lexicon.needle(part))
+                || (word == "chatters" && coil)
+                || (matches!(word, "flashing" | "slow-flash" | "fast-flash") && lamp))
     };
     let found = showing.means.iter().map(|any| any.iter().filter(|word| known(word)).cloned().collect::<Vec<_>>());
     found.into_iter().find(|any| !any.is_empty()).unwrap_or_default()
@@ -311,7 +332,11 @@ fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
         out.lost.push(said.trim().to_string());
     } else if options.len() == 1 {
         for symptom in options.remove(0).symptoms {
-            if !out.symptoms.contains(&symptom) {
+            let same = |other: &Symptom| {
+                (&other.part, &other.showings, &other.set, &other.change)
+                    == (&symptom.part, &symptom.showings, &symptom.set, &symptom.change)
+            };
+            if !out.symptoms.iter().any(same) {
                 out.symptoms.push(symptom);
             }
         }
@@ -421,6 +446,18 @@ fn implied(
             _ => usual,
         };
         add(&mut out, control.clone(), setting);
+    }
+    let at_rest = |control: &str, setting: &String| {
+        lexicon.controls.get(control).and_then(|info| info.settings.first()) == Some(setting)
+    };
+    let mut others = on_its_way.iter().filter(|(control, _)| !lexicon.is_key(control)).peekable();
+    if showing.state == Expected::Rest && others.peek().is_some() && others.all(|(c, s)| at_rest(c, s)) {
+        // "the oil light stays on": at rest it has to be on, so it is the other state that is meant
+        for (control, setting) in lexicon.paths.opening(part) {
+            if !lexicon.is_key(&control) {
+                add(&mut out, control, setting);
+            }
+        }
     }
     if working {
         for (control, setting) in on_its_way {
