@@ -245,7 +245,8 @@ fn told(text: &str, instrument: Instrument, count: usize) -> String {
     };
     let count = if count == 9 { 1 } else { count };
     let asked = Asked { instrument, count, words, works, scale: 1.0 };
-    match reading::read(text, &asked, &SymptomTable::builtin()) {
+    static TABLE: std::sync::LazyLock<SymptomTable> = std::sync::LazyLock::new(SymptomTable::builtin);
+    match reading::read(text, &asked, &TABLE) {
         Ok(said) => said.readings.iter().map(one).collect::<Vec<_>>().join(" | "),
         Err(why) => format!("! {why}"),
     }
@@ -313,7 +314,7 @@ const READINGS: &[(&str, Instrument, usize, &str)] = &[
     ("nothing", Instrument::VoltsDc, 1, "! \"nothing\": does the display show 0 V or OL? Type what it shows"),
     ("<0.1", Instrument::VoltsDc, 1, "! \"<0.1\": type what the display shows, digit for digit"),
     ("nan", Instrument::VoltsDc, 1, "! \"nan\" is no reading; wanted is a number in V, or OL"),
-    ("1e400", Instrument::VoltsDc, 1, "! \"e400\" is no unit known here"),
+    ("1e400", Instrument::VoltsDc, 1, "! it is no finite number"),
     ("", Instrument::VoltsDc, 1, "! nothing was typed; wanted is a number in V, or OL"),
     ("3.5 A", Instrument::AmpsDc, 1, "3.5±0.05"),
     ("20 mA", Instrument::AmpsDc, 1, "0.02±0.0005"),

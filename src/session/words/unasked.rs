@@ -132,7 +132,7 @@ pub fn points(words: &str, netlist: &Netlist, catalogue: &Catalogue) -> Vec<Stri
         let point = &netlist.graph[node];
         let mut known = stems(&point.name);
         if all_said(&known) && known.len() == said.len() {
-            offer(5, &point.name);
+            offer(9, &point.name);
         }
         match &point.what {
             PointKind::Pin { part, pin } => {
@@ -153,7 +153,10 @@ pub fn points(words: &str, netlist: &Netlist, catalogue: &Catalogue) -> Vec<Stri
                 let names_pin = said.iter().any(|word| pin_words.contains(word));
                 known = [pin_words, part_words.clone()].concat();
                 if all_said(&known) && said.iter().any(|word| part_words.contains(word)) {
-                    offer(if names_pin { 4 } else { 3 }, &point.name);
+                    // a part's own name counts for more than a nickname of its kind
+                    let own = stems(part);
+                    let by_name = own.iter().all(|word| said.contains(word));
+                    offer(3 + usize::from(names_pin) + if by_name { 2 } else { 0 }, &point.name);
                 }
             }
             PointKind::Piece | PointKind::Stud | PointKind::Sleeve | PointKind::Way { .. } => {
