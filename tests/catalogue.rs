@@ -2,7 +2,13 @@
 
 use ohmward::catalogue::kind::{ElementType, Param};
 use ohmward::catalogue::{Catalogue, Kind};
+use ohmward::circuit::fault::Fault;
+use ohmward::circuit::lower::lower;
+use ohmward::circuit::meter::{self, How, Observed};
+use ohmward::circuit::sim::{FuseCurve, Sim};
+use ohmward::circuit::test::Test;
 use ohmward::text::span::Source;
+use serde_json::json;
 
 /// Rows of a reference table, without its comments and its head.
 fn rows(text: &str) -> Vec<Vec<String>> {
@@ -192,6 +198,48 @@ repairs:
   replace: {text: \"replace {part}\", minutes: 10, harm: none, proof: it warms}
 source: invented
 ";
+
+/// A machine with the part in it.
+const MIRROR: &str = "\
+machine: mirror
+parts:
+  battery: lead-acid battery
+  mirror: heated mirror, 30 W
+wires:
+  - battery.pos to mirror.feed, 2.5 mm2, 1 m
+  - mirror.ground to battery.neg, 2.5 mm2, 1 m
+";
+
+#[test]
+fn a_kind_that_is_data_only_works_in_the_circuit() {
+    let rules = Catalogue::with(&[Source::new("kinds/mirror-heater.yaml", HEATER)]).expect("a good kind");
+    let netlist = ohmward::wiring::read(&Source::new("wiring.yaml", MIRROR), &rules).expect("a good file").netlist;
+    let volts = |fault: &str| {
+        let test = json!({"instrument": "volts-dc", "red": "mirror.feed", "black": "mirror.ground"});
+        let test = Test::from_json(&test).expect("a test");
+        let mut sim = Sim::new(lower(&netlist, &rules), FuseCurve::from(&rules.fuses));
+        let fault = if fault.is_empty() { Fault::healthy() } else { Fault::parse(fault).expect("a fault") };
+        let met = meter::observe(&mut sim, &netlist, &rules, &test, &fault, How::Afresh).expect("an answer");
+        match met[0].what {
+            Observed::Number { value, .. } => value,
+            ref other => panic!("{other:?}"),
+        }
+    };
+    // By hand: 12.648 V behind 0.25/14 ohm, 4.8 ohm, two runs of 1 m of 2.5 mm², two clamps, two crimps.
+    let wires = 2.0 * 0.017_241_4 * 1.05 / 2.5 + 2.0 * 0.2e-3 + 2.0 * 0.5e-3;
+    let by_hand = 12.648 * 4.8 / (4.8 + 0.25 / 14.0 + wires);
+    assert!((volts("") - by_hand).abs() < 1e-3, "{} against {by_hand}", volts(""));
+    // Its own mode: nothing flows, nothing is lost on the way.
+    assert!((volts("mirror:open") - 12.648).abs() < 1e-3);
+}
+
+#[test]
+fn the_kind_in_the_readme_loads() {
+    let readme = include_str!("../rules/README.md");
+    let yaml = readme.split("```yaml\n").nth(1).and_then(|rest| rest.split("```").next()).expect("an example");
+    let rules = Catalogue::with(&[Source::new("kinds/readme.yaml", yaml)]).unwrap_or_else(|t| panic!("{t:?}"));
+    assert!(rules.kinds["mirror heater"].modes.contains_key("resistive"));
+}
 
 #[test]
 fn a_user_adds_a_kind_without_rust() {

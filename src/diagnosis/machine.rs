@@ -22,7 +22,7 @@ pub struct Machine {
 impl Machine {
     /// Lowers the netlist into a circuit.
     pub fn new(netlist: Netlist, catalogue: Catalogue) -> Self {
-        let sim = Sim::new(lower(&netlist, &catalogue), FuseCurve::blade());
+        let sim = Sim::new(lower(&netlist, &catalogue), FuseCurve::from(&catalogue.fuses));
         Machine { netlist, catalogue, sim, specs: HashMap::new() }
     }
 

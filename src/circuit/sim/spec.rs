@@ -89,6 +89,13 @@ impl FuseCurve {
     }
 }
 
+impl From<&crate::catalogue::FuseTable> for FuseCurve {
+    /// The curve of the rules in force.
+    fn from(table: &crate::catalogue::FuseTable) -> FuseCurve {
+        FuseCurve { percent: table.percent.clone(), seconds: table.seconds.clone() }
+    }
+}
+
 /// What has been computed so far.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Counts {
