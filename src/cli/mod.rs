@@ -8,6 +8,7 @@ mod clock;
 mod error;
 mod exit;
 mod expect;
+mod export;
 mod journal;
 mod kinds;
 mod load;
@@ -16,6 +17,7 @@ mod new;
 mod out;
 mod paint;
 mod prompt;
+mod rehearse;
 mod store;
 mod testargs;
 mod trail;
@@ -64,9 +66,11 @@ struct Common {
 #[derive(Subcommand)]
 enum Command {
     Chase(chase::Args),
+    Rehearse(rehearse::Args),
     Check(check::Args),
     Expect(expect::Args),
     Kinds(kinds::Args),
+    Export(export::Args),
     Trail(trail::Args),
     New(new::Args),
 }
@@ -93,8 +97,10 @@ pub fn main() -> ExitCode {
     let mut context = Context { wiring, json, color, out: Out::new(color) };
     let result = match &cli.command {
         Command::Chase(args) => chase::run(args, &mut context),
+        Command::Rehearse(args) => rehearse::run(args, &mut context),
         Command::Check(args) => check::run(args, &mut context),
         Command::Expect(args) => expect::run(args, &mut context),
+        Command::Export(args) => export::run(args, &mut context),
         Command::Kinds(args) => kinds::run(args, &mut context),
         Command::Trail(args) => trail::run(args, &mut context),
         Command::New(args) => new::run(args, &mut context),

@@ -46,7 +46,7 @@ pub struct Args {
 pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     context.json |= args.jsonl;
     let trails = Trails::beside(&context.wiring);
-    let mut lines = if args.jsonl { None } else { Some(source(context, &trails)?) };
+    let mut lines = if args.jsonl { None } else { Some(source(context, Some(&trails))?) };
     if !context.wiring.exists() && !begin_here(context, lines.as_deref_mut())? {
         return Ok(Exit::Unusable);
     }
@@ -132,10 +132,9 @@ pub fn exit_of(reason: Option<VerdictReason>) -> Exit {
 }
 
 /// Lines from a terminal if both ends are one, else plain lines.
-fn source(context: &Context, trails: &Trails) -> Result<Box<dyn LineSource>, Failure> {
+pub fn source(context: &Context, trails: Option<&Trails>) -> Result<Box<dyn LineSource>, Failure> {
     if io::stdin().is_terminal() && io::stdout().is_terminal() {
-        let history = trails.history();
-        let kept = history.parent().is_some_and(Path::is_dir).then_some(history);
+        let kept = trails.map(Trails::history).filter(|history| history.parent().is_some_and(Path::is_dir));
         Ok(Box::new(Terminal::new(context.out.paint.is_on(), kept)?))
     } else {
         Ok(Box::new(Plain::new(BufReader::new(io::stdin()), true)))
