@@ -9,6 +9,7 @@ mod error;
 mod exit;
 mod expect;
 mod export;
+mod faults;
 mod journal;
 mod kinds;
 mod load;
@@ -69,6 +70,7 @@ enum Command {
     Rehearse(rehearse::Args),
     Check(check::Args),
     Expect(expect::Args),
+    Faults(faults::Args),
     Kinds(kinds::Args),
     Export(export::Args),
     Trail(trail::Args),
@@ -101,6 +103,7 @@ pub fn main() -> ExitCode {
         Command::Check(args) => check::run(args, &mut context),
         Command::Expect(args) => expect::run(args, &mut context),
         Command::Export(args) => export::run(args, &mut context),
+        Command::Faults(args) => faults::run(args, &mut context),
         Command::Kinds(args) => kinds::run(args, &mut context),
         Command::Trail(args) => trail::run(args, &mut context),
         Command::New(args) => new::run(args, &mut context),

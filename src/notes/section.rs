@@ -21,7 +21,9 @@ pub fn section(record: &Record, machine: &str, date: &str, trail: &str) -> Strin
     said(&mut out, record);
     suspects(&mut out, record);
     if let Some(verdict) = &record.verdict {
-        repair(&mut out, verdict, record);
+        if !matches!(verdict.reason, VerdictReason::Stopped | VerdictReason::NothingVisible) {
+            repair(&mut out, verdict, record);
+        }
         open_points(&mut out, &verdict.report);
     }
     out
@@ -35,7 +37,7 @@ fn found(out: &mut String, verdict: &Verdict) {
         (VerdictReason::Group, _) => "Narrowed down, not told apart",
         (VerdictReason::NothingAllowed, _) => "Not settled: no test at hand would change what to do",
         (VerdictReason::NothingVisible, _) => "Nothing wrong that can be seen",
-        (VerdictReason::Stopped, _) => "Stopped before it was settled",
+        (VerdictReason::Stopped, _) => "Stopped before it was settled; leading",
     };
     let what = if report.what.is_empty() { &verdict.text } else { &report.what };
     let _ = write!(out, "**{head}:** {}", sentence(what));
@@ -46,7 +48,7 @@ fn found(out: &mut String, verdict: &Verdict) {
         let _ = write!(out, " In the trade's words: {}.", report.pattern);
     }
     out.push_str("\n\n");
-    if !verdict.text.is_empty() && !report.what.is_empty() && verdict.text != report.what {
+    if !verdict.text.is_empty() && !report.what.is_empty() && !verdict.text.contains(&report.what) {
         let _ = writeln!(out, "{}\n", sentence(&verdict.text));
     }
     for line in &report.why {

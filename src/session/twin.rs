@@ -18,17 +18,20 @@ use crate::diagnosis::machine::Machine;
 use crate::diagnosis::visible::{self, Watcher};
 use crate::netlist::Netlist;
 use crate::text::problem::Problem;
+use indexmap::IndexMap;
 
 /// Draws for a simulated machine.
 #[derive(Clone, Debug)]
 pub struct Draw {
     rng: fastrand::Rng,
+    /// Where the thresholds of each part's showings lie, drawn once: the same lamp looks the same twice.
+    eyes: IndexMap<String, f64>,
 }
 
 impl Draw {
     /// Draws of this seed.
     pub fn new(seed: u64) -> Draw {
-        Draw { rng: fastrand::Rng::with_seed(seed) }
+        Draw { rng: fastrand::Rng::with_seed(seed), eyes: IndexMap::new() }
     }
 
     /// A standard normal number (Box and Muller).
@@ -131,7 +134,8 @@ impl Twin {
     pub fn read(&mut self, test: &Test) -> Result<Vec<Reading>, Vec<Problem>> {
         let Machine { netlist, catalogue, sim, .. } = &mut self.machine;
         let seen = observe(sim, netlist, catalogue, test, &self.fault, How::Afresh)?;
-        Ok(seen.into_iter().map(|seen| self.draw.shown(&seen.what, test.instrument)).collect())
+        let eye = test.part.as_deref().unwrap_or_default();
+        Ok(seen.into_iter().map(|seen| self.draw.shown(&seen.what, test.instrument, eye)).collect())
     }
 
     /// A symptom that a person would report: a needle that another control moves, else the first thing that shows
@@ -235,7 +239,7 @@ pub fn shared_ground(netlist: &Netlist, catalogue: &Catalogue) -> Option<Fault> 
 
 impl Draw {
     /// What a display shows, or a person says, of an observation.
-    fn shown(&mut self, seen: &Observed, instrument: Instrument) -> Reading {
+    fn shown(&mut self, seen: &Observed, instrument: Instrument, part: &str) -> Reading {
         match seen {
             Observed::Number { value, step, .. } => {
                 // The value is this machine's own; what is drawn here is only the meter's error.
@@ -247,7 +251,8 @@ impl Draw {
             Observed::Live => Reading::Live,
             Observed::Beeps(p) => Reading::Beeps(self.rng.f64() < *p),
             Observed::Showing(words) => {
-                let mut left = self.rng.f64();
+                let rng = &mut self.rng;
+                let mut left = *self.eyes.entry(part.to_string()).or_insert_with(|| rng.f64());
                 let word = words.iter().find(|(_, p)| {
                     left -= p;
                     left <= 0.0

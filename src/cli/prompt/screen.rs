@@ -149,7 +149,7 @@ pub fn page(verdict: &Verdict, paint: Paint) -> String {
         (VerdictReason::Group, _) => "Down to a few that no test at hand can tell apart",
         (VerdictReason::NothingAllowed, _) => "Not settled: no test at hand would change what to do",
         (VerdictReason::NothingVisible, _) => "Nothing wrong that can be seen",
-        (VerdictReason::Stopped, _) => "Stopped before it was settled",
+        (VerdictReason::Stopped, _) => "Stopped before it was settled; leading",
     };
     let what = if report.what.is_empty() { &verdict.text } else { &report.what };
     let mut lines = vec![format!("{}: {}", paint.head(head), paint.fault(what))];
@@ -160,7 +160,7 @@ pub fn page(verdict: &Verdict, paint: Paint) -> String {
     };
     row("how sure", &report.sure);
     row("in short", &report.pattern);
-    if !report.what.is_empty() && verdict.text != report.what {
+    if !report.what.is_empty() && !verdict.text.contains(&report.what) {
         row("", &verdict.text);
     }
     for (i, why) in report.why.iter().enumerate() {

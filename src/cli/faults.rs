@@ -1,0 +1,85 @@
+//! `ohmward faults`: everything that could be wrong with the machine.
+
+use super::error::Failure;
+use super::exit::Exit;
+use super::{Context, load};
+use ohmward::circuit::injury::Injury;
+use ohmward::diagnosis::enumerate::enumerate;
+use ohmward::diagnosis::machine::Machine;
+use ohmward::diagnosis::suspect::{Cell, Suspect};
+use ohmward::diagnosis::visible::{Watcher, states};
+use serde_json::{Value, json};
+
+/// List every fault that is looked for, with its prior weight
+///
+/// One entry for each site and mode. `group` names the faults that no reading at hand can tell apart; `visible`
+/// says whether anything that a person can see changes in a state near rest.
+///
+/// Example: ohmward faults --count
+#[derive(clap::Args)]
+pub struct Args {
+    /// Only how many there are
+    #[arg(long)]
+    count: bool,
+}
+
+/// Runs the command.
+pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
+    let mut machine = load::machine(context)?;
+    let suspects = enumerate(&machine, true);
+    let count: usize = suspects.list.iter().map(|suspect| suspect.members.len()).sum();
+    if args.count {
+        if context.json {
+            context.out.json(&json!({ "count": count }))?;
+        } else {
+            context.out.line(count.to_string())?;
+        }
+        return Ok(Exit::Done);
+    }
+    if !context.json {
+        let paint = context.out.paint;
+        let mut rows: Vec<(f64, &str, &str)> = suspects
+            .list
+            .iter()
+            .flat_map(|suspect| {
+                suspect.members.iter().map(|m| (suspect.prior * m.share, m.name.as_str(), suspect.class.as_str()))
+            })
+            .collect();
+        rows.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (prior, name, class) in rows {
+            context.out.line(format!("{:8.4} %  {}  {class}", prior * 100.0, paint.fault(&format!("{name:<44}"))))?;
+        }
+        return Ok(Exit::Done);
+    }
+    let near = states(&machine);
+    let watcher = Watcher::new(&mut machine, near);
+    let mut list = Vec::new();
+    for suspect in &suspects.list {
+        let visible = !suspect.special()
+            && injury(&machine, suspect).is_some_and(|injury| watcher.first(&machine, &injury).is_some());
+        let group = suspect.members.first().map(|member| member.name.as_str());
+        for member in &suspect.members {
+            list.push(json!({
+                "fault": member.name,
+                "aliases": member.aliases,
+                "class": suspect.class,
+                "group": group,
+                "prior": suspect.prior * member.share,
+                "visible": visible,
+                "cells": suspect.cells.iter().map(cell).collect::<Vec<_>>(),
+            }));
+        }
+    }
+    context.out.json(&Value::Array(list))?;
+    Ok(Exit::Done)
+}
+
+/// What the suspect does at its default argument.
+fn injury(machine: &Machine, suspect: &Suspect) -> Option<Injury> {
+    let fault = &suspect.members.first()?.fault;
+    ohmward::circuit::injury::injure(machine.sim.schematic(), &machine.netlist, &machine.catalogue, fault).ok()
+}
+
+fn cell(cell: &Cell) -> Value {
+    json!({"from": cell.from, "to": cell.to, "share": cell.share})
+}
