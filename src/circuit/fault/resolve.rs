@@ -213,7 +213,7 @@ impl Resolver<'_> {
             let problem = self.problem(format!("no point is called {target}"));
             return Err(match nearest(target, names) {
                 Some(near) => problem.help(format!("nearest: {near}")),
-                None => problem,
+                None => problem.help("write W7:elsewhere(G2)"),
             });
         };
         Ok(Single { site, args: vec![self.netlist.point_name(point).to_string()], ..self.one.clone() })
