@@ -51,6 +51,36 @@ fn sentences_ask_only_for_what_is_filled_in() {
 }
 
 #[test]
+fn every_entry_names_its_source_or_says_that_it_has_none() {
+    let rules = Catalogue::builtin();
+    for kind in rules.kinds.values() {
+        let modes = kind.modes.iter().map(|(name, mode)| (name, &mode.source));
+        let ratings = kind.ratings.iter().map(|(name, rating)| (name, &rating.source));
+        for (name, source) in modes.chain(ratings) {
+            assert!(source.is_some(), "{} {name}", kind.name);
+        }
+    }
+}
+
+#[test]
+fn the_dangers_that_a_test_can_meet_are_told() {
+    let rules = Catalogue::builtin();
+    for rule in [
+        "alternator-without-battery",
+        "ohms-on-live",
+        "amps-across-source",
+        "bare-bridge",
+        "volts-on-signal",
+        "crank-long",
+        "key-on-long",
+        "moving-parts",
+    ] {
+        let danger = rules.dangers.iter().find(|danger| danger.rule == rule);
+        assert!(danger.is_some_and(|d| d.instead.is_some()), "{rule}");
+    }
+}
+
+#[test]
 fn every_control_says_how_to_set_it() {
     for kind in Catalogue::builtin().kinds.values() {
         let Some(control) = &kind.control else { continue };
