@@ -3,7 +3,7 @@
 //! The library is a pure function of what it is given: it never prints, reads no environment,
 //! no home folder and no clock. The command line under `src/cli` (part of the binary) does that.
 //!
-//! Layers, lower ones know nothing of higher ones (kept by `tests/house/layers.rs`):
+//! Layers, lower ones know nothing of higher ones (kept by `tests/house.rs`):
 //!
 //! 1. [`text`]: source text, spans, problems, quantities, YAML
 //! 2. [`linear`]: sparse symmetric factorisation

@@ -2,9 +2,10 @@
 
 use super::fields::{Row, Text, is_name, split};
 use crate::text::problem::Problem;
-use crate::text::span::Source;
+use crate::text::span::{Source, Span};
 use crate::text::words::nearest;
 use crate::text::yaml::{Node, Value};
+use std::collections::HashMap;
 
 /// Reads shapes and collects what does not fit.
 pub(super) struct Shaper<'a> {
@@ -117,11 +118,12 @@ impl<'s> Shaper<'s> {
         match &node.value {
             Value::Map(pairs) => {
                 let mut out: Vec<(Text, &Node)> = Vec::with_capacity(pairs.len());
+                let mut seen: HashMap<String, Span> = HashMap::with_capacity(pairs.len());
                 for (key, value) in pairs {
                     let key = Text { text: key.text.trim().to_owned(), span: key.span };
-                    match out.iter().find(|(k, _)| k.is(&key.text)) {
-                        Some((first, _)) => {
-                            let line = self.source.line(first.span);
+                    match seen.get(&key.lower()).copied() {
+                        Some(first) => {
+                            let line = self.source.line(first);
                             self.problem(
                                 Problem::at(
                                     key.span,
@@ -130,7 +132,10 @@ impl<'s> Shaper<'s> {
                                 .help("take one out, or give it another name"),
                             );
                         }
-                        None => out.push((key, value)),
+                        None => {
+                            seen.insert(key.lower(), key.span);
+                            out.push((key, value));
+                        }
                     }
                 }
                 out

@@ -106,6 +106,13 @@ impl Lower<'_> {
         // A strap's far end is a piece by being named.
         for strap in file.pieces.iter().flatten().flat_map(|piece| &piece.straps) {
             if let Some(to) = strap.to.as_ref().filter(|to| is_name(&to.text) && self.names.what(&to.text).is_none()) {
+                let pieces = file.pieces.iter().flatten().map(|piece| piece.name.text.as_str());
+                if let Some(near) =
+                    nearest(&to.text, pieces.filter(|piece| file.pieces.iter().flatten().count() > 1 && !to.is(piece)))
+                {
+                    let says = format!("\"{}\" is taken for a chassis piece of its own", to.text);
+                    self.warnings.push(Problem::at(to.span, says).help(format!("if it is {near}, mend the spelling")));
+                }
                 self.names.all.insert(to.lower(), (What::Piece, to.text.clone(), Some(to.span)));
             }
         }

@@ -156,18 +156,36 @@ impl Lower<'_> {
             span,
         };
         self.net.wires.insert(name.to_owned(), wire);
-        self.crimp_into(from, name, 'a');
-        self.crimp_into(to, name, 'b');
+        self.crimp_into(from, name, 'a', span);
+        self.crimp_into(to, name, 'b', span);
+        if spec.proof == Proof::NotFitted {
+            self.not_fitted(to);
+        }
+    }
+
+    /// `not fitted` on a row speaks of the load at the wire's far end.
+    fn not_fitted(&mut self, end: NodeIndex) {
+        if let PointKind::Pin { part, .. } = &self.net.graph[end].what
+            && let Some(part) = self.net.parts.get_mut(part)
+        {
+            part.fitted = false;
+        }
     }
 
     /// A wire that ends in a plug's cavity is crimped there.
-    fn crimp_into(&mut self, end: NodeIndex, wire: &str, letter: char) {
+    fn crimp_into(&mut self, end: NodeIndex, wire: &str, letter: char, span: Span) {
         let PointKind::Way { plug, half, way } = &self.net.graph[end].what else { return };
         let index = usize::from(*half == 'b');
-        if let Some(way) = self.net.plugs.get_mut(plug).and_then(|plug| plug.ways.get_mut(way))
-            && way.crimped[index].is_none()
-        {
-            way.crimped[index] = Some((wire.to_owned(), letter));
+        if let Some(way) = self.net.plugs.get_mut(plug).and_then(|plug| plug.ways.get_mut(way)) {
+            match &way.crimped[index] {
+                None => way.crimped[index] = Some((wire.to_owned(), letter)),
+                Some((first, _)) => {
+                    let says = format!("{} has two wires in it, {first} and {wire}", self.net.graph[end].name);
+                    let warning =
+                        Problem::at(span, says).help("write none at one of the two rows if they are one wire");
+                    self.warnings.push(warning);
+                }
+            }
         }
     }
 

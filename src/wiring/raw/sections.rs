@@ -1,6 +1,6 @@
 //! Each section's rows, short and long.
 
-use super::super::fields::{Text, is_name};
+use super::super::fields::{Row, Text, is_name};
 use super::super::shape::{Long, Shaper};
 use super::*;
 
@@ -415,7 +415,10 @@ fn way(node: &Node, shaper: &mut Shaper) -> Option<RawWay> {
         let [old, new, from, to, proof] = ["old", "new", "from", "to", "proof"].map(|key| long.text(key, shaper));
         return Some(RawWay { way, old, new, from, to, proof, span });
     }
-    let row = shaper.row(node, "a plug's row")?;
+    let row = match &node.value {
+        Value::List(_) => Row { fields: shaper.texts(node, "a plug's row"), list: None },
+        _ => shaper.row(node, "a plug's row")?,
+    };
     let extra = row.fields.get(6).or(row.list.iter().flatten().next());
     if let Some(extra) = extra {
         shaper.problem(
