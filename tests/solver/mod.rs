@@ -1,5 +1,6 @@
 //! The solver against published circuits, against itself the long way round, and against the laws of physics.
 
+mod cart;
 mod events;
 mod ladder;
 mod laws;

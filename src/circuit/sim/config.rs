@@ -130,7 +130,7 @@ fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &C
         Law::Resistor { ohms } | Law::Coil { ohms, .. } | Law::PulseInput { ohms, .. } => Branch::ohms(*ohms),
         Law::ResistorBy { control, ohms } => {
             let setting = settings.get(*control).copied().unwrap_or(0);
-            ohms.get(setting).map_or(Branch::Open, |&ohms| Branch::ohms(ohms))
+            ohms.get(setting).or(ohms.last()).map_or(Branch::Open, |&ohms| Branch::ohms(ohms))
         }
         Law::Filament { volts, amps, cold } => Branch::Filament { volts: *volts, amps: *amps, cold: *cold },
         Law::Diode { saturation, emission, series } => Branch::Diode {

@@ -18,8 +18,18 @@ const LEAST_PIVOT: f64 = 1e-7;
 const STEPS: usize = 60;
 /// A step smaller than this ends the search, V.
 const SMALL: f64 = 1e-9;
-/// A curve that has left its line by less than this at its place, V, is not solved for.
-const STRAIGHT: f64 = 1e-9;
+/// A curve that has left its line by less than this at its place, V, is taken for its line; the injury may have
+/// left it a place of more ohms than it had, so that these count as [`LEAST_PLACE`] at least.
+const STRAIGHT: f64 = 2e-9;
+/// See [`STRAIGHT`], ohm.
+const LEAST_PLACE: f64 = 1.0;
+/// A curve whose slope has changed by less than this part of what it works into is corrected by turns with the
+/// others (a lamp on a supply that sags a little), not as a port in the small system.
+const WEAK: f64 = 0.2;
+/// Turns of such corrections before port space gives up.
+const TURNS: usize = 40;
+/// A changed slope smaller than this part is not told to who asks for ohms and sensitivities.
+const UNTOLD: f64 = 1e-6;
 /// Current below which a bridge is taken to carry none, A (rounding of the healthy solution).
 const NO_CURRENT: f64 = 1e-6;
 
@@ -105,64 +115,121 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
     let mut injected = Injected::default();
     let mut ports = gather(base, set, &mut injected, work)?;
     ports.sort_by(|a, b| b.flow.more().total_cmp(&a.flow.more()));
-    let mut active = vec![false; base.bends.len()];
-    for (at, device) in base.bends.iter().enumerate() {
-        active[at] = set.elements.iter().any(|(id, _)| *id == device.id);
-    }
+    let mut curves: Vec<Curve> = base
+        .bends
+        .iter()
+        .map(
+            |device| {
+                if set.elements.iter().any(|(id, _)| *id == device.id) { Curve::Port } else { Curve::Weak(0.0, 0.0) }
+            },
+        )
+        .collect();
     let mut ohms: Vec<Vec<f64>> = Vec::new();
-    let mut amps = vec![0.0; ports.len()];
-    let mut slopes = Vec::new();
-    loop {
+    let mut amps: Vec<f64> = Vec::new();
+    let mut slopes: Vec<f64> = Vec::new();
+    for _ in 0..TURNS {
         for row in ohms.len()..ports.len() {
-            let mut values: Vec<f64> =
+            let values: Vec<f64> =
                 (0..=row).map(|column| base.factor.product(&ports[row].path, &ports[column].path)).collect();
-            for (column, list) in ohms.iter_mut().enumerate() {
-                list.push(values[column]);
+            for (list, &value) in ohms.iter_mut().zip(&values) {
+                list.push(value);
             }
-            values.shrink_to_fit();
             ohms.push(values);
         }
         amps.resize(ports.len(), 0.0);
         slopes.resize(ports.len(), 0.0);
-        newton(&ports, &ohms, &mut amps, &mut slopes)?;
+        for (device, curve) in base.bends.iter().zip(&curves) {
+            if let Curve::Weak(amps, _) = *curve
+                && amps != 0.0
+            {
+                base.factor.spread(&device.path, amps, work);
+            }
+        }
+        let volts: Vec<f64> =
+            ports.iter().map(|port| port.volts - base.factor.product_dense(&port.path, work)).collect();
+        let solved = newton(&ports, volts, &ohms, &mut amps, &mut slopes);
         for (port, &amps) in ports.iter().zip(&amps) {
             base.factor.spread(&port.path, amps, work);
         }
-        let mut more = false;
-        for (device, active) in base.bends.iter().zip(&mut active).filter(|(_, active)| !**active) {
-            let volts = device.volts - base.factor.product_dense(&device.path, work);
-            let flow = Flow { now: base.branches[device.id], line: base.lines[device.id] };
-            if flow.at(volts).0.abs() * device.ohms > STRAIGHT {
-                *active = true;
-                more = true;
-                ports.push(Port {
-                    at: Place::Element(device.id),
-                    flow,
-                    path: (&device.path[..]).into(),
-                    volts: device.volts,
-                });
-            }
-        }
-        let watched = if more {
-            Vec::new()
+        let settled = solved.is_some() && !correct(base, &mut curves, &mut ports, &mut amps, work);
+        let watched: Vec<f64> = if settled {
+            base.watched.iter().map(|device| device.volts - base.factor.product_dense(&device.path, work)).collect()
         } else {
-            let volts = |device: &super::base::Device| device.volts - base.factor.product_dense(&device.path, work);
-            base.watched.iter().map(volts).collect()
+            Vec::new()
         };
-        for port in &ports {
-            for &(k, _) in port.path.iter() {
-                work[k] = 0.0;
-            }
+        let touched = ports.iter().map(|port| &port.path[..]).chain(
+            base.bends.iter().zip(&curves).filter(|(_, curve)| curve.moved()).map(|(device, _)| &device.path[..]),
+        );
+        for &(k, _) in touched.flatten() {
+            work[k] = 0.0;
         }
-        if !more {
-            injected.ports = ports
-                .into_iter()
-                .zip(amps.into_iter().zip(slopes))
-                .map(|(port, (amps, siemens))| InjectedPort { at: port.at, amps, siemens })
-                .collect();
+        solved?;
+        if settled {
+            let strong = ports.into_iter().zip(amps.into_iter().zip(slopes));
+            injected.ports =
+                strong.map(|(port, (amps, siemens))| InjectedPort { at: port.at, amps, siemens }).collect();
+            for (device, curve) in base.bends.iter().zip(&curves) {
+                if let Curve::Weak(amps, slope) = *curve
+                    && amps != 0.0
+                {
+                    let siemens = if (slope * device.ohms).abs() < UNTOLD { 0.0 } else { slope };
+                    injected.ports.push(InjectedPort { at: Place::Element(device.id), amps, siemens });
+                }
+            }
             return Some((injected, watched));
         }
     }
+    None
+}
+
+/// How a curve of the state is taken.
+#[derive(Clone, Copy)]
+enum Curve {
+    /// As one of the ports.
+    Port,
+    /// Corrected by turns: amps beside its line, and their slope.
+    Weak(f64, f64),
+}
+
+impl Curve {
+    fn moved(&self) -> bool {
+        matches!(self, Curve::Weak(amps, _) if *amps != 0.0)
+    }
+}
+
+/// Brings the curves that are no ports to the volts that `work` stands for, those too strong for it among the ports;
+/// false if none had to move.
+fn correct<'a>(
+    base: &'a Base,
+    curves: &mut [Curve],
+    ports: &mut Vec<Port<'a>>,
+    ports_amps: &mut Vec<f64>,
+    work: &mut [f64],
+) -> bool {
+    let mut moved = false;
+    for (device, curve) in base.bends.iter().zip(curves) {
+        let Curve::Weak(before, _) = *curve else { continue };
+        let volts = device.volts - base.factor.product_dense(&device.path, work);
+        let flow = Flow { now: base.branches[device.id], line: base.lines[device.id] };
+        let (amps, slope) = flow.at(volts);
+        let off = amps - before;
+        if off.abs() * device.ohms.max(LEAST_PLACE) <= STRAIGHT {
+            continue;
+        }
+        moved = true;
+        if (slope * device.ohms).abs() > WEAK {
+            *curve = Curve::Port;
+            let path = (&device.path[..]).into();
+            ports.push(Port { at: Place::Element(device.id), flow, path, volts: device.volts });
+            ports_amps.push(before);
+        } else {
+            // Newton for this curve alone: its neighbours feel it in the next turn.
+            let next = before + off / (1.0 + slope * device.ohms);
+            // Never quite 0: a curve that has moved once is known by its amps.
+            *curve = Curve::Weak(if next == 0.0 { f64::MIN_POSITIVE } else { next }, slope);
+        }
+    }
+    moved
 }
 
 /// The ports of what differs; joins and cuts of islands with them.
@@ -230,15 +297,15 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
     Some(ports)
 }
 
-/// Finds amps with `amps = flow(volts − Z amps)`, damped; slopes at the solution.
-fn newton(ports: &[Port<'_>], ohms: &[Vec<f64>], amps: &mut [f64], slopes: &mut [f64]) -> Option<()> {
+/// Finds amps with `amps = flow(volts − Z amps)`, damped; slopes at the solution. `open` are the volts without amps.
+fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64], slopes: &mut [f64]) -> Option<()> {
     let size = ports.len();
     if size == 0 {
         return Some(());
     }
     let straight = ports.iter().all(|port| !port.flow.now.bends());
     let mut volts: Vec<f64> = (0..size)
-        .map(|row| ports[row].volts - ohms[row].iter().zip(amps.iter()).map(|(ohms, amps)| ohms * amps).sum::<f64>())
+        .map(|row| open[row] - ohms[row].iter().zip(amps.iter()).map(|(ohms, amps)| ohms * amps).sum::<f64>())
         .collect();
     let mut step = vec![0.0; size];
     let mut rise = vec![0.0; size];

@@ -205,22 +205,28 @@ impl Sim {
     }
 }
 
-/// `(I + H Z)⁻¹ H z`: the currents with which the ports answer a test current that they feel as `felt`.
+/// `(I + H Z)⁻¹ H z`: the currents with which the ports answer a test current that they feel as `felt`. Ports
+/// without slope do not.
 fn respond(base: &Base, injected: &Injected, paths: &[Path], felt: &[f64]) -> Vec<f64> {
-    let size = paths.len();
+    let answering: Vec<usize> = (0..paths.len()).filter(|&port| injected.ports[port].siemens != 0.0).collect();
+    let size = answering.len();
     let mut cells = vec![0.0; size * size];
-    for row in 0..size {
-        let slope = injected.ports[row].siemens;
-        for column in 0..size {
-            cells[row * size + column] = slope * base.factor.product(&paths[row], &paths[column]);
+    for (row, &one) in answering.iter().enumerate() {
+        let slope = injected.ports[one].siemens;
+        for (column, &other) in answering.iter().enumerate() {
+            cells[row * size + column] = slope * base.factor.product(&paths[one], &paths[other]);
         }
         cells[row * size + row] += 1.0;
     }
-    let mut answer: Vec<f64> = felt.iter().zip(&injected.ports).map(|(felt, port)| felt * port.siemens).collect();
+    let mut answer: Vec<f64> = answering.iter().map(|&port| felt[port] * injected.ports[port].siemens).collect();
     if let Some(dense) = Dense::eliminate(size, cells, 0.0) {
         dense.solve(&mut answer);
     }
-    answer
+    let mut all = vec![0.0; paths.len()];
+    for (port, answer) in answering.into_iter().zip(answer) {
+        all[port] = answer;
+    }
+    all
 }
 
 /// How every node answers one amp from b to a.

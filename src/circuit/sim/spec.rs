@@ -23,7 +23,8 @@ pub struct Outcome {
     pub levels: Vec<Level>,
     /// Coils pulled in at the end, in ascending order.
     pub pulled: Vec<ElementId>,
-    /// Fuses blown at the end, in ascending order.
+    /// Fuses blown at the end, in ascending order. A fuse that was added (by a state's bridge, say) counts on from the
+    /// schematic's elements, in the order of the additions.
     pub blown: Vec<ElementId>,
     /// Contacts found no rest: the configurations repeat.
     pub chatters: bool,

@@ -1,0 +1,81 @@
+//! Port space against the same solved afresh, on the built-in machine with all that it has: relays, fuses, horn, gauges.
+
+use crate::orchard_cart::cart;
+use ohmward::catalogue::Catalogue;
+use ohmward::circuit::injury::{Change, Injury};
+use ohmward::circuit::lower::lower;
+use ohmward::circuit::schematic::{Law, Schematic};
+use ohmward::circuit::sim::{FuseCurve, Sim};
+use ohmward::circuit::state::state_of_settings;
+
+/// Each element open, in series with 2 ohm, touching battery minus, reversed; each next to its neighbour's crossed.
+fn injuries(schematic: &Schematic) -> Vec<Injury> {
+    let mut injuries = Vec::new();
+    for (id, element) in schematic.elements.iter().enumerate() {
+        let mut one = |changes: Vec<Change>| injuries.push(Injury { changes, blown: Vec::new() });
+        one(vec![Change::Law(id, Law::Open)]);
+        match &element.law {
+            Law::Resistor { ohms } => {
+                let tie = vec![(element.a, 0.5), (element.b, 0.5)];
+                one(vec![Change::Law(id, Law::Resistor { ohms: ohms + 2.0 })]);
+                one(vec![Change::Tie { from: tie, to: vec![(schematic.zero, 1.0)], ohms: 0.05 + ohms / 4.0 }]);
+                if let Some(next) = schematic.elements.get(id + 1) {
+                    one(vec![
+                        Change::Law(id, Law::Open),
+                        Change::Law(id + 1, Law::Open),
+                        Change::Add { a: element.a, b: next.b, law: element.law.clone() },
+                        Change::Add { a: next.a, b: element.b, law: element.law.clone() },
+                    ]);
+                }
+            }
+            Law::Diode { .. } | Law::Source { .. } => one(vec![Change::Reverse(id)]),
+            _ => one(vec![Change::Law(id, Law::Resistor { ohms: 1.0 })]),
+        }
+    }
+    injuries
+}
+
+#[test]
+fn every_fault_of_the_orchard_cart_as_if_solved_afresh() {
+    let schematic = lower(&cart(), &Catalogue::builtin());
+    let injuries = injuries(&schematic);
+    let nodes = schematic.nodes.len();
+    let mut sim = Sim::new(schematic, FuseCurve::blade());
+    let on = |list: &[(&str, &str)]| list.iter().map(|(c, s)| (c.to_string(), s.to_string())).collect::<Vec<_>>();
+    let settings = [
+        on(&[]),
+        on(&[("key", "on")]),
+        on(&[("key", "on"), ("lights", "on"), ("horn-push", "pressed"), ("engine", "idling")]),
+        on(&[("key", "on"), ("turn", "left"), ("brake", "pressed")]),
+        on(&[("key", "on"), ("clutch", "pressed"), ("start-push", "pressed")]),
+    ];
+    let mut apart = Vec::new();
+    for (number, settings) in settings.iter().enumerate() {
+        let spec = state_of_settings(sim.schematic(), settings)
+            .unwrap_or_else(|problems| panic!("{}", problems.iter().map(|p| p.text.clone()).collect::<String>()));
+        let state = sim.state(&spec);
+        // Every seventh in each state, another seventh in the next.
+        for injury in injuries.iter().skip(number).step_by(7) {
+            let (ports, afresh) = (sim.run(state, injury), sim.run_afresh(state, injury));
+            let facts =
+                |o: &ohmward::circuit::sim::Outcome| (o.pulled.clone(), o.blown.clone(), o.chatters, o.levels.len());
+            assert_eq!(facts(&ports), facts(&afresh), "{settings:?} {injury:?}");
+            for level in 0..ports.levels.len() {
+                for node in 0..nodes {
+                    let floats = sim.floating(&ports, level, node, 0);
+                    assert_eq!(floats, sim.floating(&afresh, level, node, 0), "{settings:?} {injury:?} {node}");
+                }
+                let (one, two) = (sim.all_volts(&ports, level), sim.all_volts(&afresh, level));
+                let most = one.iter().zip(&two).map(|(one, two)| (one - two).abs()).fold(0.0, f64::max);
+                assert!(most < 1e-3, "{most} V, {settings:?} {injury:?}");
+                apart.push(most);
+            }
+        }
+    }
+    apart.sort_by(f64::total_cmp);
+    assert!(apart[apart.len() / 2] < 1e-6, "median {}", apart[apart.len() / 2]);
+    let counts = sim.counts();
+    // A step that two orders of settings share is factored once; far fewer factorisations than faults.
+    assert!(counts.factorisations <= settings.iter().map(|s| s.len() + 1).sum());
+    assert!(counts.port_solves > apart.len() / 2, "{counts:?}");
+}
