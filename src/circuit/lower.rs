@@ -182,9 +182,9 @@ impl Lowering<'_> {
     /// Contacts of the switch's table, the part's own or the kind's: wires joined in a setting are chained in
     /// the table's order.
     fn table(&mut self) {
-        let (wires, settings): (Vec<String>, Vec<(String, Vec<Vec<String>>)>) = match &self.part.table {
-            Some(own) => (own.wires.clone(), own.settings.clone().into_iter().collect()),
-            None => (self.kind.pins.keys().cloned().collect(), self.kind.table.clone().into_iter().collect()),
+        let (wires, settings) = match &self.part.table {
+            Some(own) => (own.wires.clone(), own.settings.clone()),
+            None => (self.kind.pins.keys().cloned().collect(), self.kind.table.clone()),
         };
         let Some((control, known)) = self.control() else { return };
         let known = known.to_vec();

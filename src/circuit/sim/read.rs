@@ -14,6 +14,18 @@ use crate::linear::solve::Path;
 /// A reading that an element's spread moves by less than this is not said to depend on it, V.
 const UNFELT: f64 = 1e-4;
 
+/// The healthy element's share of its ohms as they are now.
+fn own_share(law: &Law, siemens: f64) -> f64 {
+    match law {
+        Law::Resistor { ohms }
+        | Law::Contact { ohms, .. }
+        | Law::Coil { ohms, .. }
+        | Law::Interrupter { ohms, .. }
+        | Law::PulseInput { ohms, .. } => (ohms * siemens).min(1.0),
+        _ => 1.0,
+    }
+}
+
 impl Sim {
     /// Volts of a over b in a level; 0 where no path joins them.
     pub fn volts(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> f64 {
@@ -133,7 +145,8 @@ impl Sim {
 
     /// d(volts a − b) / d ln(main value) of every element with a spread, by one adjoint solve;
     /// those that move the reading by less than 0.1 mV a spread are left out. The main value is ohms,
-    /// of sources volts, of filaments and motors amps.
+    /// of sources volts, of filaments and motors amps. Ohms that a fault puts in series are the fault's, not the
+    /// element's: they do not scatter with it.
     pub fn sensitivity(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> Vec<(ElementId, f64)> {
         if a == b || self.floating(outcome, level, a, b) {
             return Vec::new();
@@ -160,7 +173,7 @@ impl Sim {
             let push = match (&branch, self.law(outcome, id)) {
                 (Branch::Open, _) | (Branch::Diode { .. }, _) => 0.0,
                 (Branch::Line { .. }, Law::Source { .. } | Law::PulseSource { .. }) => amps - siemens * over,
-                (Branch::Line { .. }, _) => -amps,
+                (Branch::Line { .. }, law) => -amps * own_share(law, siemens),
                 (Branch::Filament { .. } | Branch::Motor { .. }, _) => amps,
             };
             let row = -(adjoint[element.a] - adjoint[element.b]) * push;
