@@ -93,6 +93,21 @@ fn survives(text: String) -> Result<(), TestCaseError> {
     Ok(())
 }
 
+/// İ and ẞ change their length in lower case: a place in the one is no place in the other.
+#[test]
+fn letters_that_change_length_in_lower_case() {
+    let grown = "İ".repeat(12);
+    for row in [
+        format!("chassis: {{frame: {grown} by strap {grown}}}\n"),
+        format!("grounds:\n  G1: nose, on {grown}, [{grown}.x]\n"),
+        format!("plugs:\n  P1:\n    a: stub {grown}\n    ways:\n      - 1, {grown}, same, {grown}.{grown}, {grown}\n"),
+        format!("parts: {{horn: {grown} {grown} 3 A}}\nwires:\n  - {grown} to {grown}, {grown}\n"),
+        "wires:\n  - ẞẞẞẞ.ẞ to ẞẞẞ, 1 ẞ, light ẞ\n".to_owned(),
+    ] {
+        survives(row).unwrap();
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
 

@@ -118,7 +118,7 @@ impl Lower<'_> {
             half.joint = joint;
             return;
         }
-        if let Some(rest) = text.lower().strip_prefix("stub ") {
+        if let Some(rest) = text.text.to_ascii_lowercase().strip_prefix("stub ") {
             let stub = text.part(self.source, text.text.len() - rest.len(), text.text.len());
             half.stub = self.amount(&stub, Unit::Metre, "stub 0.3 m");
             return;

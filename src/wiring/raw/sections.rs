@@ -120,7 +120,8 @@ fn strap(piece: &Text, node: &Node, shaper: &mut Shaper) -> Option<RawWire> {
     if first.is("alone") || first.is("no strap") {
         return None;
     }
-    let lower = first.lower();
+    // Only ASCII letters: other lower case may be longer, and places in it would not be places in the text.
+    let lower = first.text.to_ascii_lowercase();
     let (to, size) = match lower.find(" by ") {
         Some(at) => {
             let rest = lower[at + 4..].trim_start_matches("strap").trim_start_matches("wire");
@@ -319,7 +320,7 @@ fn ground(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawGround> {
             let mut out = RawGround { name, place: None, on: None, items: Vec::new() };
             for field in row.fields {
                 if let Some(at) =
-                    field.text.to_lowercase().strip_prefix("on ").map(|rest| field.text.len() - rest.len())
+                    field.text.to_ascii_lowercase().strip_prefix("on ").map(|rest| field.text.len() - rest.len())
                 {
                     out.on = Some(field.part(shaper.source, at, field.text.len()));
                 } else if out.place.is_none() {
