@@ -7,3 +7,7 @@ mod house;
 mod orchard_cart;
 mod solver;
 mod wiring;
+mod catalogue;
+mod orchard_cart;
+mod contract;
+mod terminal;

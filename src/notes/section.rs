@@ -61,7 +61,7 @@ fn found(out: &mut String, verdict: &Verdict) {
         let _ = writeln!(out, "If left: {}", sentence(&report.harm));
     }
     if !report.drive.is_empty() {
-        let _ = writeln!(out, "{}", sentence(&report.drive));
+        let _ = writeln!(out, "May it be driven: {}", sentence(&report.drive));
     }
     if !report.harm.is_empty() || !report.drive.is_empty() {
         out.push('\n');

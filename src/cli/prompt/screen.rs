@@ -74,7 +74,7 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
         row("set", screen.set.join(", "));
     }
     if let Some(meter) = &screen.meter {
-        row("meter", meter.clone());
+        row("meter", meter.strip_prefix("meter ").unwrap_or(meter).to_string());
     }
     if let Some(red) = &screen.red {
         row("red", paint.place(red));
@@ -155,7 +155,7 @@ pub fn page(verdict: &Verdict, paint: Paint) -> String {
     let mut lines = vec![format!("{}: {}", paint.head(head), paint.fault(what))];
     let mut row = |lead: &str, text: &str| {
         if !text.is_empty() {
-            lines.push(format!("  {lead:<12}{text}"));
+            lines.push(format!("  {lead:<15}{text}"));
         }
     };
     row("how sure", &report.sure);

@@ -1,0 +1,76 @@
+//! The prompt at a real terminal, through a pty.
+
+use rexpect::session::{PtySession, spawn_command};
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+
+const WAIT: Option<u64> = Some(60_000);
+
+fn terminal(folder: &Path, args: &[&str]) -> PtySession {
+    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("ohmward"));
+    command.args(args).current_dir(folder).env("TERM", "xterm").env("NO_COLOR", "1").env("TZ", "UTC");
+    spawn_command(command, WAIT).unwrap()
+}
+
+#[test]
+fn an_empty_folder_becomes_a_chase_with_one_key() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["chase"]);
+    pty.exp_string("1, 2 or q> ").unwrap();
+    pty.send_line("2").unwrap();
+    pty.exp_string("in your own words").unwrap();
+    pty.exp_string("> ").unwrap();
+    pty.send_line("the horn is dead").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("why").unwrap();
+    pty.exp_string("from where you stand").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("note the bolt is M8").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("stop").unwrap();
+    pty.exp_string("build-notes.md").unwrap();
+    pty.exp_eof().unwrap();
+    let notes = fs::read_to_string(folder.path().join("build-notes.md")).unwrap();
+    assert!(notes.contains("the horn is dead") && notes.contains("the bolt is M8"), "{notes}");
+}
+
+#[test]
+fn ctrl_c_leaves_the_chase_open_and_it_goes_on() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["new", "empty"]);
+    pty.exp_eof().unwrap();
+    let mut pty = terminal(folder.path(), &["chase", "the horn is dead"]);
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_control('c').unwrap();
+    pty.exp_string("stays open").unwrap();
+    pty.exp_eof().unwrap();
+    let mut pty = terminal(folder.path(), &["chase"]);
+    pty.exp_string("Going on with \"the horn is dead\"").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    // The Tab key completes a word of the prompt.
+    pty.send("suspe\t").unwrap();
+    pty.flush().unwrap();
+    pty.exp_string("suspects").unwrap();
+    pty.send_line("").unwrap();
+    pty.exp_string("1 ").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_control('d').unwrap();
+    pty.exp_string("build-notes.md").unwrap();
+    pty.exp_eof().unwrap();
+}
+
+#[test]
+fn the_drill_takes_the_reading_with_enter() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["rehearse"]);
+    pty.exp_string("Enter takes the reading").unwrap();
+    pty.exp_regex(r"\[Enter\] or (reading|seen)s?> ").unwrap();
+    pty.send_line("").unwrap();
+    pty.exp_string("the meter reads").unwrap();
+    pty.exp_regex(r"\[Enter\] or ").unwrap();
+    pty.send_line("stop").unwrap();
+    pty.exp_string("The end of the drill").unwrap();
+    pty.exp_eof().unwrap();
+    assert!(fs::read_dir(folder.path()).unwrap().next().is_none(), "a drill leaves nothing behind");
+}
