@@ -1,13 +1,11 @@
 //! One integration binary. Each file beside this one is a module of it (kept by `house`).
 mod catalogue;
 mod circuit;
+mod contract;
 mod deck;
 mod gauge;
 mod house;
 mod orchard_cart;
 mod solver;
-mod wiring;
-mod catalogue;
-mod orchard_cart;
-mod contract;
 mod terminal;
+mod wiring;

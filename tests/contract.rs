@@ -108,12 +108,15 @@ fn a_stream_of_expectations_goes_on_after_a_bad_line() {
         r#"{"test":{"instrument":"ohms","red":"main-fuse.in","black":"battery.neg"}}"#,
         "\n"
     );
-    let out = ohmward(folder.path()).args(["expect", "--jsonl"]).write_stdin(input).assert().code(0).get_output().clone();
+    let out =
+        ohmward(folder.path()).args(["expect", "--jsonl"]).write_stdin(input).assert().code(0).get_output().clone();
     let answers = lines(&out.stdout);
     assert_eq!(answers.len(), 5);
     let volts = answers[0]["value"].as_f64().unwrap();
     assert!((11.0..13.0).contains(&volts) && answers[0]["low"].as_f64().unwrap() < volts);
-    assert!(answers[1]["error"]["code"].is_string() && answers[2]["error"]["text"].as_str().unwrap().contains("horn.fed"));
+    assert!(
+        answers[1]["error"]["code"].is_string() && answers[2]["error"]["text"].as_str().unwrap().contains("horn.fed")
+    );
     assert_eq!(answers[3]["showing"], "silent");
     assert_eq!(answers[4]["refused"], "live");
 }
@@ -291,7 +294,12 @@ fn an_empty_folder_says_how_to_begin_and_offers_a_machine() {
     assert!(folder.path().join("wiring.yaml").exists());
     // What stands there is never overwritten.
     ohmward(folder.path()).args(["new", "empty"]).assert().code(2);
-    let out = ohmward(folder.path()).args(["chase", "--jsonl", "x", "--wiring", "no.yaml"]).assert().code(2).get_output().clone();
+    let out = ohmward(folder.path())
+        .args(["chase", "--jsonl", "x", "--wiring", "no.yaml"])
+        .assert()
+        .code(2)
+        .get_output()
+        .clone();
     assert_eq!(serde_json::from_slice::<Value>(&out.stdout).unwrap()["problems"].as_array().unwrap().len(), 1);
 }
 

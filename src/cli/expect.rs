@@ -63,8 +63,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
 
 /// The answers of a test, first placement first. An empty fault is the healthy machine.
 fn expect(machine: &mut Machine, test: &Test, fault: &str) -> Result<Vec<Observation>, Vec<Problem>> {
-    let fault =
-        if fault.trim().is_empty() { Fault::healthy() } else { Fault::parse(fault).map_err(|problem| vec![problem])? };
+    let fault = if fault.trim().is_empty() {
+        Fault::healthy()
+    } else {
+        Fault::parse(fault).map_err(|problem| vec![problem])?
+    };
     observe(&mut machine.sim, &machine.netlist, &machine.catalogue, test, &fault, How::Afresh)
 }
 
@@ -75,9 +78,7 @@ fn say(answer: &Observation, instrument: Instrument, paint: Paint) -> String {
         Observed::Number { value, step, low, high } => {
             format!("{} ({} to {})", paint.value(&number(*value, *step)), number(*low, *step), number(*high, *step))
         }
-        Observed::Range { from, to } => {
-            paint.value(&notes::said(&Reading::Range { from: *from, to: *to }, instrument))
-        }
+        Observed::Range { from, to } => paint.value(&notes::said(&Reading::Range { from: *from, to: *to }, instrument)),
         Observed::Over => paint.value("OL"),
         Observed::Live => "refused: live".into(),
         Observed::Beeps(p) => {

@@ -27,7 +27,8 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             let near = ohmward::text::words::nearest(name, names.map(String::as_str));
             Failure::Plain {
                 text: format!("no kind is called \"{name}\""),
-                hint: near.map_or_else(|| Some("list them: ohmward kinds".into()), |near| Some(format!("nearest: {near}"))),
+                hint: near
+                    .map_or_else(|| Some("list them: ohmward kinds".into()), |near| Some(format!("nearest: {near}"))),
             }
         })?),
     };
@@ -59,7 +60,10 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     }
     for (name, rating) in &kind.ratings {
         let unit = rating.unit.symbol();
-        context.out.line(format!("  rating        {name}, {} if the file says nothing", paint.value(&format!("{} {unit}", rating.default))))?;
+        context.out.line(format!(
+            "  rating        {name}, {} if the file says nothing",
+            paint.value(&format!("{} {unit}", rating.default))
+        ))?;
     }
     if let Some(control) = &kind.control {
         context.out.line(format!("  control       {}", control.settings.join(", ")))?;

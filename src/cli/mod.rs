@@ -81,7 +81,6 @@ enum Command {
 struct Context {
     wiring: PathBuf,
     json: bool,
-    color: paint::Choice,
     out: Out,
 }
 
@@ -96,7 +95,7 @@ pub fn main() -> ExitCode {
         }
     };
     let Common { wiring, json, color } = cli.common;
-    let mut context = Context { wiring, json, color, out: Out::new(color) };
+    let mut context = Context { wiring, json, out: Out::new(color) };
     let result = match &cli.command {
         Command::Chase(args) => chase::run(args, &mut context),
         Command::Rehearse(args) => rehearse::run(args, &mut context),

@@ -71,6 +71,7 @@ impl Paint {
     }
 
     /// No colour at all.
+    #[cfg(test)]
     pub fn plain() -> Paint {
         Paint { on: false }
     }

@@ -56,7 +56,10 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let fault = match &args.fault {
         Some(name) => Fault::parse(name).map_err(|problem| Failure::problem(&problem))?,
         None => twin::shared_ground(&loaded.netlist, &loaded.catalogue).ok_or_else(|| {
-            Failure::hinted("no ground point of this machine can be seen to fail", "name a fault: --fault main-fuse:blown")
+            Failure::hinted(
+                "no ground point of this machine can be seen to fail",
+                "name a fault: --fault main-fuse:blown",
+            )
         })?,
     };
     let title = loaded.netlist.title.clone();
@@ -121,7 +124,8 @@ fn auto(
             talk::show(&events, &mut context.out)?;
         }
         let Some(waiting) = driver.waiting().cloned().filter(|_| driver.verdict().is_none()) else { break };
-        let input = if quiet { silent(&waiting, &mut twin) } else { talk::self_answer(&waiting, &mut twin, &mut context.out)? };
+        let input =
+            if quiet { silent(&waiting, &mut twin) } else { talk::self_answer(&waiting, &mut twin, &mut context.out)? };
         events = driver.feed(input)?;
     }
     let trail = format!("drill, {}", clock::stamp());
@@ -142,7 +146,11 @@ fn auto(
         }))?;
     } else {
         let paint = context.out.paint;
-        context.out.line(format!("\nPlanted was {}. Written: {}", paint.fault(&twin.fault().to_string()), path.display()))?;
+        context.out.line(format!(
+            "\nPlanted was {}. Written: {}",
+            paint.fault(&twin.fault().to_string()),
+            path.display()
+        ))?;
     }
     Ok(exit)
 }

@@ -45,7 +45,9 @@ pub fn states(machine: &Machine) -> Vec<Settings> {
     let mut sets: Vec<Settings> = vec![Vec::new()];
     sets.extend(singles.iter().map(|one| vec![one.clone()]));
     for (i, first) in singles.iter().enumerate() {
-        sets.extend(singles[i + 1..].iter().filter(|b| b.0 != first.0).map(|second| vec![first.clone(), second.clone()]));
+        sets.extend(
+            singles[i + 1..].iter().filter(|b| b.0 != first.0).map(|second| vec![first.clone(), second.clone()]),
+        );
     }
     if controls.get(ENGINE).is_some_and(|engine| engine.settings.iter().any(|s| s == "idling")) {
         let idling: Vec<Settings> = sets
@@ -123,7 +125,11 @@ pub fn needle(
     change: &(String, [String; 2]),
 ) -> Option<String> {
     let at = |setting: &String| -> Settings {
-        set.iter().filter(|(control, _)| *control != change.0).cloned().chain([(change.0.clone(), setting.clone())]).collect()
+        set.iter()
+            .filter(|(control, _)| *control != change.0)
+            .cloned()
+            .chain([(change.0.clone(), setting.clone())])
+            .collect()
     };
     let before = state_of_settings(machine.sim.schematic(), &at(&change.1[0])).ok()?;
     let after = state_of_settings(machine.sim.schematic(), &at(&change.1[1])).ok()?;

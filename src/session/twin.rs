@@ -145,7 +145,12 @@ impl Twin {
             let states = visible::states(&self.machine);
             let watcher = Watcher::new(&mut self.machine, states);
             let sight = watcher.first(&self.machine, &self.injury)?;
-            Some(SymptomInput { part: sight.part, showings: vec![sight.shows], set: sight.set, ..SymptomInput::default() })
+            Some(SymptomInput {
+                part: sight.part,
+                showings: vec![sight.shows],
+                set: sight.set,
+                ..SymptomInput::default()
+            })
         })
     }
 
@@ -170,8 +175,11 @@ impl Twin {
     /// Does a repair of these faults cure it? So it does if every planted fault that can be seen is among them.
     pub fn cured_by(&mut self, faults: &[String]) -> bool {
         let Machine { netlist, catalogue, .. } = &self.machine;
-        let named: Vec<Fault> =
-            faults.iter().filter_map(|name| Fault::parse(name).ok()).filter_map(|f| resolve(&f, netlist, catalogue).ok()).collect();
+        let named: Vec<Fault> = faults
+            .iter()
+            .filter_map(|name| Fault::parse(name).ok())
+            .filter_map(|f| resolve(&f, netlist, catalogue).ok())
+            .collect();
         // Mode and site count: a repair mends a bad contact however bad it is.
         let mends = |single: &Single| {
             named.iter().flat_map(|fault| &fault.singles).any(|s| s.site == single.site && s.mode == single.mode)
@@ -270,7 +278,8 @@ mod tests {
 
     #[test]
     fn two_seeds_draw_two_machines_and_one_seed_one() {
-        let draws = |seed| (0..4).map(|_| 0).scan(Draw::new(seed), |draw, _| Some(draw.factor(0.1))).collect::<Vec<_>>();
+        let draws =
+            |seed| (0..4).map(|_| 0).scan(Draw::new(seed), |draw, _| Some(draw.factor(0.1))).collect::<Vec<_>>();
         assert_eq!(draws(1), draws(1));
         assert_ne!(draws(1), draws(2));
     }

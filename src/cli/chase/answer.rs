@@ -102,7 +102,8 @@ pub fn unasked(text: &str, driver: &Driver) -> Result<Input, String> {
             [one] => set.push(one.clone()),
             [] => {}
             several => {
-                let shown: Vec<String> = several.iter().map(|(control, setting)| format!("{control} {setting}")).collect();
+                let shown: Vec<String> =
+                    several.iter().map(|(control, setting)| format!("{control} {setting}")).collect();
                 return Err(format!("that can be {}: say which", shown.join(", ")));
             }
         }

@@ -53,8 +53,10 @@ pub fn cured(text: &str, known: &dyn Fn(&str) -> Option<String>) -> Result<(bool
         match known(word) {
             Some(name) => blown.push(name),
             // The words around a name: "no, but F3 had blown".
-            None if ["but", "and", "the", "had", "was", "is", "blown", "blew", "fuse", "not", "there", "it", "did", "cure"]
-                .contains(&word) => {}
+            None if [
+                "but", "and", "the", "had", "was", "is", "blown", "blew", "fuse", "not", "there", "it", "did", "cure",
+            ]
+            .contains(&word) => {}
             None => return Err(format!("\"{word}\" is no fuse of this machine")),
         }
     }

@@ -90,7 +90,9 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             context.out.say("(the wiring file has changed since this chase began; its readings are weighed anew)");
         }
         if let Some(line) = journal.damaged {
-            context.out.say(format!("(line {line} of the trail was cut short and is left out: answer that question again)"));
+            context
+                .out
+                .say(format!("(line {line} of the trail was cut short and is left out: answer that question again)"));
         }
         for lost in driver.replay(&journal.entries) {
             context.out.say(format!("({lost})"));

@@ -165,7 +165,10 @@ pub fn self_answer(waiting: &Event, meter: &mut dyn Meter, out: &mut Out) -> Res
         },
         Event::TryRepair { faults, .. } => {
             let cured = meter.cured(faults);
-            out.line(format!("  {}", if cured { "done: the complaint is gone" } else { "done: the complaint is still there" }))?;
+            out.line(format!(
+                "  {}",
+                if cured { "done: the complaint is gone" } else { "done: the complaint is still there" }
+            ))?;
             Input::Cured { cured, blown: Vec::new() }
         }
         Event::Question { choices, .. } => {
