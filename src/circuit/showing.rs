@@ -213,11 +213,8 @@ impl View<'_> {
                     Law::Filament { volts, .. } | Law::Motor { volts, .. } | Law::Interrupter { volts, .. } => *volts,
                     _ => rating(part, kind, "volts").unwrap_or(state::BENCH_VOLTS),
                 };
-                if let Law::Interrupter { works_volts, works_amps, .. } = law {
-                    let (volts, amps) = self.closed_phase(id);
-                    let works = above(volts, *works_volts, WORKS_SPREAD).min(above(amps, *works_amps, WORKS_SPREAD));
-                    // Seen as silent where it is likelier not to chop than to.
-                    return if works > 0.5 { volts / rated } else { 0.0 };
+                if matches!(law, Law::Interrupter { .. }) {
+                    return self.closed_phase(id).0 / rated;
                 }
                 // Light and heat go with the mean square.
                 let square = self.mean(wanted, |level| {
@@ -248,10 +245,27 @@ impl View<'_> {
         })
     }
 
+    /// Chance that an interrupter chops; `None` for a showing of something else.
+    fn works(&self, part: &Part, showing: &Showing) -> Option<f64> {
+        let Measure::VoltsRatio { of } = &showing.by else { return None };
+        let id = self.element(part, of)?;
+        let Law::Interrupter { works_volts, works_amps, .. } = *self.law(id) else { return None };
+        let (volts, amps) = self.closed_phase(id);
+        Some(above(volts, works_volts, WORKS_SPREAD).min(above(amps, works_amps, WORKS_SPREAD)))
+    }
+
     /// Words of what may flash: both halves of a slow interrupter are looked at.
     fn phased(&self, part: &Part, kind: &Kind, showing: &Showing) -> Words {
         let slow = self.outcome.levels.iter().any(|level| !level.slow_closed);
-        let on = split(showing, self.level(part, kind, showing, |level| level.slow_closed || !slow));
+        let mut on = split(showing, self.level(part, kind, showing, |level| level.slow_closed || !slow));
+        if let Some(works) = self.works(part, showing) {
+            // What does not chop shows the lowest word, whatever its volts.
+            on.iter_mut().for_each(|p| *p *= works);
+            if let Some(lowest) = on.first_mut() {
+                *lowest += 1.0 - works;
+            }
+            return named(showing, &on);
+        }
         if !slow {
             return named(showing, &on);
         }

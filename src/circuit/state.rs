@@ -245,7 +245,7 @@ impl<'a> Walk<'a> {
             return;
         }
         if let Some((oil, _, info)) = controls.get_full(OIL_PRESSURE) {
-            let ok = info.settings.iter().position(|s| s == "ok").unwrap_or(info.settings.len().min(2) - 1);
+            let ok = info.settings.iter().position(|s| s == "ok").unwrap_or(usize::from(info.settings.len() > 1));
             next[oil] = if setting == 0 { 0 } else { ok };
         }
     }

@@ -156,3 +156,90 @@ fn what_is_out_or_good_the_fault_leaves_alone() {
     assert!(value(&mut stand, &test(""), "main-fuse:blown").abs() < 1e-6);
     assert!(value(&mut stand, &test(r#","fit":{"main-fuse":"good"}"#), "main-fuse:blown") > 12.0);
 }
+
+mod no_panic {
+    use super::PLUGGED;
+    use crate::deck::Stand;
+    use ohmward::circuit::fault::resolve::read;
+    use ohmward::circuit::injury::injure_canonical;
+    use ohmward::circuit::meter::{How, observe};
+    use ohmward::circuit::test::Test;
+    use proptest::prelude::*;
+    use std::cell::RefCell;
+
+    thread_local! {
+        static STAND: RefCell<Stand> = RefCell::new(Stand::new("wiring.yaml", PLUGGED));
+    }
+
+    fn one_of(words: &'static [&'static str]) -> impl Strategy<Value = String> {
+        proptest::sample::select(words).prop_map(str::to_string)
+    }
+
+    const SITES: &[&str] = &[
+        "W4",
+        "W4.a",
+        "P9",
+        "P9.2",
+        "P9a.3",
+        "G1",
+        "S3",
+        "horn",
+        "latch",
+        "frame",
+        "P9a-2-sleeve",
+        "left.feed",
+        "é",
+        "",
+    ];
+    const MODES: &[&str] = &[
+        "open",
+        "resistive",
+        "touching",
+        "crossed",
+        "mirrored",
+        "shifted",
+        "elsewhere",
+        "off",
+        "wrong-type",
+        "blown",
+        "Ω",
+    ];
+    const ARGS: &[&str] =
+        &["", "(2)", "(0)", "(1e300)", "(-1)", "(G2)", "(2,3)", "(2,3,4)", "()", "((", "(nan)", "/intermittent(0.4)"];
+
+    proptest! {
+        #[test]
+        fn any_text_is_a_fault_or_a_problem(text in "\\PC{0,40}") {
+            STAND.with_borrow(|stand| {
+                let _ = read(&text, &stand.netlist, &stand.catalogue);
+            });
+        }
+
+        #[test]
+        fn what_is_a_fault_can_be_done(a in one_of(SITES), b in one_of(SITES), mode in one_of(MODES), args in one_of(ARGS), pair in any::<bool>()) {
+            let text = if pair { format!("{a}~{b}:{mode}{args}") } else { format!("{a}:{mode}{args} + {b}:open") };
+            STAND.with_borrow_mut(|stand| {
+                if let Ok(fault) = read(&text, &stand.netlist, &stand.catalogue) {
+                    let again = read(&fault.to_string(), &stand.netlist, &stand.catalogue);
+                    prop_assert_eq!(again.as_ref(), Ok(&fault), "a canonical name is its own");
+                    let injury = injure_canonical(stand.sim.schematic(), &stand.netlist, &stand.catalogue, &fault, &[]);
+                    prop_assert!(injury.is_ok(), "{}: {:?}", fault, injury);
+                    let test = stand.test(r#"{"instrument":"volts-dc","red":"horn.feed","black":"battery.neg","set":{"key":"on","horn-push":"pressed"}}"#);
+                    let answer = observe(&mut stand.sim, &stand.netlist, &stand.catalogue, &test, &fault, How::Ports);
+                    let json = answer.expect("an answer")[0].to_json(test.instrument).to_string();
+                    prop_assert!(!json.contains("null"), "{}: {}", fault, json);
+                }
+                Ok(())
+            })?;
+        }
+
+        #[test]
+        fn any_json_is_a_test_or_problems(text in r#"\{("(instrument|red|set|open|bridge|then|fit)":("volts-dc"|"watch"|1|null|\[\]|\[\[1\]\]|\{"key":"on"\}),?){0,4}\}"#) {
+            if let Ok(value) = serde_json::from_str(&text)
+                && let Ok(test) = Test::from_json(&value)
+            {
+                prop_assert_eq!(Test::from_json(&test.to_json()), Ok(test));
+            }
+        }
+    }
+}
