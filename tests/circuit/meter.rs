@@ -159,7 +159,8 @@ fn the_band_holds_what_parts_within_their_spread_do() {
 #[test]
 fn ohms_that_a_fault_adds_are_exact_where_its_severity_is_told() {
     let mut stand = stand();
-    let test = probe("volts-dc", "G1", "frame", r#","set":{"key":"on","horn-push":"pressed"},"fit":{"horn":"load(4)"}"#);
+    let test =
+        probe("volts-dc", "G1", "frame", r#","set":{"key":"on","horn-push":"pressed"},"fit":{"horn":"load(4)"}"#);
     let answer = ask(&mut stand, &test, "G1:resistive(1)", How::Afresh).swap_remove(0);
     let Observed::Number { value, low, high, .. } = answer.what else { panic!("{answer:?}") };
     // Battery and meter scatter by a per cent or so; the seat's own thousandths of an ohm by half.

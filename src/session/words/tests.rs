@@ -124,7 +124,10 @@ const COMPLAINTS: &[(&str, &str)] = &[
     ("starter rat-tat-tat when I crank", "starter chatters set start-push=pressed (key=on)"),
     ("engine turns over slowly", "starter slow (key=on,start-push=pressed)"),
     ("starter won't turn off", "starter runs (key=on)"),
-    ("temperature gauge climbs when the headlights are on", "coolant-gauge moves-up as lights off>on (key=on,coolant=warm)"),
+    (
+        "temperature gauge climbs when the headlights are on",
+        "coolant-gauge moves-up as lights off>on (key=on,coolant=warm)",
+    ),
     ("temp gauge reads high with the lights on", "coolant-gauge high|pegged set lights=on (key=on,coolant=warm)"),
     ("with the headlights on the temp gauge rises", "coolant-gauge moves-up as lights off>on (key=on,coolant=warm)"),
     ("water temp gauge pegs when I turn the key on", "coolant-gauge pegged set key=on (coolant=warm)"),
