@@ -77,5 +77,6 @@ fn every_fault_of_the_orchard_cart_as_if_solved_afresh() {
     let counts = sim.counts();
     // A step that two orders of settings share is factored once; far fewer factorisations than faults.
     assert!(counts.factorisations <= settings.iter().map(|s| s.len() + 1).sum());
+    assert_eq!(counts.unconverged, 0);
     assert!(counts.port_solves > apart.len() / 2, "{counts:?}");
 }

@@ -106,6 +106,7 @@ proptest! {
         let injury = made(nodes, &elements, &raw);
         let (sim, state) = sim(nodes, elements);
         let (ports, afresh) = (sim.run(state, &injury), sim.run_afresh(state, &injury));
+        prop_assert_eq!(sim.counts().unconverged, 0);
         for node in 1..nodes {
             for other in [0, node / 2] {
                 prop_assert_eq!(sim.floating(&ports, 0, node, other), sim.floating(&afresh, 0, node, other), "{} {}", node, other);

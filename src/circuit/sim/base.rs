@@ -15,7 +15,6 @@ pub(super) struct Base {
     pub settings: Vec<usize>,
     /// Where things stand in it.
     pub config: Config,
-    pub chatters: bool,
     pub branches: Vec<Branch>,
     pub lines: Vec<(f64, f64)>,
     pub volts: Vec<f64>,
@@ -46,7 +45,7 @@ pub(super) struct Device {
 }
 
 impl Base {
-    pub fn new(laws: Arc<Laws>, settings: Vec<usize>, config: Config, chatters: bool, solved: Solved) -> Base {
+    pub fn new(laws: Arc<Laws>, settings: Vec<usize>, config: Config, solved: Solved) -> Base {
         let branches = laws.branches(&settings, &config);
         let size = solved.volts.len();
         let (entered, bridges) = bridges(size, &laws.taps, &branches);
@@ -61,7 +60,6 @@ impl Base {
         Base {
             settings,
             config,
-            chatters,
             branches,
             lines: solved.lines,
             volts: solved.volts,

@@ -198,7 +198,7 @@ fn length(taps: &[Taps], branches: &[Branch], volts: &[f64], step: &[f64]) -> f6
 /// The part of a step at which `slope` (of a convex function along it, negative at 0) is no longer steep.
 pub(super) fn line_search(slope: impl Fn(f64) -> f64) -> f64 {
     let at_start = slope(0.0);
-    if !(at_start < -1e-18) {
+    if at_start.is_nan() || at_start >= -1e-18 {
         return 1.0;
     }
     let limit = -0.5 * at_start;

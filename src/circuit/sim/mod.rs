@@ -63,6 +63,7 @@ pub struct Sim {
     settling: usize,
     port_solves: AtomicUsize,
     full_solves: AtomicUsize,
+    unconverged: AtomicUsize,
     /// Vectors of zeros, one for each thread at work.
     work: Mutex<Vec<Vec<f64>>>,
 }
@@ -91,6 +92,7 @@ impl Sim {
             settling: 0,
             port_solves: AtomicUsize::new(0),
             full_solves: AtomicUsize::new(0),
+            unconverged: AtomicUsize::new(0),
             work: Mutex::new(Vec::new()),
         }
     }
@@ -174,16 +176,19 @@ impl Sim {
             factored += solved.factored;
             (settled.config.clone(), solved)
         });
+        if !solved.converged {
+            self.unconverged.fetch_add(1, Ordering::Relaxed);
+        }
         self.factorisations += 1;
         self.settling += factored - 1;
-        Base::new(laws.clone(), settings.to_vec(), settled.config, settled.chatters, solved)
+        Base::new(laws.clone(), settings.to_vec(), settled.config, solved)
     }
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
     pub fn run(&self, state: StateId, injury: &Injury) -> Outcome {
         self.run_with(state, injury, |base, set| {
-            self.with_work(|work| ports::solve(base, &set, work)).map_or_else(
-                || self.solve_full(base, &set),
+            self.with_work(|work| ports::solve(base, set, work)).map_or_else(
+                || self.solve_full(base, set),
                 |(injected, watched)| {
                     self.port_solves.fetch_add(1, Ordering::Relaxed);
                     (Field::Ports(injected), watched)
@@ -194,7 +199,7 @@ impl Sim {
 
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
     pub fn run_afresh(&self, state: StateId, injury: &Injury) -> Outcome {
-        self.run_with(state, injury, |base, set| self.solve_full(base, &set))
+        self.run_with(state, injury, |base, set| self.solve_full(base, set))
     }
 
     fn run_with(
@@ -248,6 +253,9 @@ impl Sim {
             .collect();
         let (taps, branches): (Vec<Taps>, Vec<Branch>) = present.drain(..).unzip();
         let solved = full::solve(self.schematic.nodes.len(), self.schematic.zero, &taps, &branches, None, None);
+        if !solved.converged {
+            self.unconverged.fetch_add(1, Ordering::Relaxed);
+        }
         let watched = base.laws.watched.iter().map(|&id| base.laws.taps[id].volts(&solved.volts)).collect();
         (Field::Full(Box::new(solved)), watched)
     }
@@ -281,6 +289,7 @@ impl Sim {
             settling: self.settling,
             port_solves: self.port_solves.load(Ordering::Relaxed),
             full_solves: self.full_solves.load(Ordering::Relaxed),
+            unconverged: self.unconverged.load(Ordering::Relaxed),
         }
     }
 }

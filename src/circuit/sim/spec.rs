@@ -108,4 +108,6 @@ pub struct Counts {
     pub port_solves: usize,
     /// Solutions with a matrix of their own: baseline, and what port space gave up.
     pub full_solves: usize,
+    /// Solutions with a matrix of their own that ended at the limit of steps, not on a small step.
+    pub unconverged: usize,
 }
