@@ -67,10 +67,11 @@ impl Draw {
     pub fn severity(&mut self, fault: &Fault) -> Fault {
         let mut moved = fault.clone();
         for single in &mut moved.singles {
-            if let ([arg], true) = (single.args.as_mut_slice(), moves(&single.mode)) {
-                if let Ok(value) = arg.parse::<f64>() {
-                    *arg = format!("{:.4}", value * self.between(1.0 / 1.6, 1.6));
-                }
+            if let [arg] = single.args.as_mut_slice()
+                && moves(&single.mode)
+                && let Ok(value) = arg.parse::<f64>()
+            {
+                *arg = format!("{:.4}", value * self.between(1.0 / 1.6, 1.6));
             }
         }
         moved

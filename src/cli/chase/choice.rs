@@ -10,10 +10,10 @@ pub fn choose(text: &str, choices: &[String]) -> Result<String, String> {
     if let Some(choice) = exact.or(by_key) {
         return Ok(choice.clone());
     }
-    if ["dont know", "dunno", "no idea", "dk", "not sure"].contains(&typed.as_str()) {
-        if let Some(choice) = choices.iter().find(|choice| plain(choice) == "dont know") {
-            return Ok(choice.clone());
-        }
+    if ["dont know", "dunno", "no idea", "dk", "not sure"].contains(&typed.as_str())
+        && let Some(choice) = choices.iter().find(|choice| plain(choice) == "dont know")
+    {
+        return Ok(choice.clone());
     }
     let fits = |test: &dyn Fn(&str) -> bool| -> Option<String> {
         let mut found = choices.iter().filter(|choice| test(&plain(choice)));

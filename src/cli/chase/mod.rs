@@ -117,10 +117,8 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return Ok(Exit::NotMet);
     }
     let notes = finish(&mut driver, &context.wiring, &title, &header)?;
-    if !args.jsonl {
-        if let Some(notes) = notes {
-            context.out.line(format!("\nWritten: {}", notes.display()))?;
-        }
+    if let Some(notes) = notes.filter(|_| !args.jsonl) {
+        context.out.line(format!("\nWritten: {}", notes.display()))?;
     }
     Ok(exit_of(driver.verdict().map(|verdict| verdict.reason)))
 }
