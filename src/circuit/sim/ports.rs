@@ -23,13 +23,16 @@ const SMALL: f64 = 1e-9;
 const STRAIGHT: f64 = 2e-9;
 /// See [`STRAIGHT`], ohm.
 const LEAST_PLACE: f64 = 1.0;
-/// A curve whose slope has changed by less than this part of what it works into is corrected by turns with the
-/// others (a lamp on a supply that sags a little), not as a port in the small system.
+/// A curve whose slope has changed by less than this part of the slope it was factored with is corrected by turns with the
+/// others (a lamp on a supply that sags a little), not as a port in the small system. Whatever the injury leaves
+/// around it, it sees no more ohms than its own factored slope has, so that the turns draw together.
 const WEAK: f64 = 0.2;
+/// More ports than this (an injury of the supply, which every curve feels) are dearer than a matrix of their own.
+const MOST_PORTS: usize = 48;
 /// Turns of such corrections before port space gives up.
 const TURNS: usize = 40;
-/// A changed slope smaller than this part is not told to who asks for ohms and sensitivities.
-const UNTOLD: f64 = 1e-6;
+/// A slope changed by less than this part is not told to who asks for ohms and sensitivities.
+const UNTOLD: f64 = 1e-4;
 /// Current below which a bridge is taken to carry none, A (rounding of the healthy solution).
 const NO_CURRENT: f64 = 1e-6;
 
@@ -128,6 +131,9 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
     let mut amps: Vec<f64> = Vec::new();
     let mut slopes: Vec<f64> = Vec::new();
     for _ in 0..TURNS {
+        if ports.len() > MOST_PORTS {
+            return None;
+        }
         for row in ohms.len()..ports.len() {
             let values: Vec<f64> =
                 (0..=row).map(|column| base.factor.product(&ports[row].path, &ports[column].path)).collect();
@@ -172,7 +178,8 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
                 if let Curve::Weak(amps, slope) = *curve
                     && amps != 0.0
                 {
-                    let siemens = if (slope * device.ohms).abs() < UNTOLD { 0.0 } else { slope };
+                    let told = slope.abs() >= UNTOLD * base.lines[device.id].0;
+                    let siemens = if told { slope } else { 0.0 };
                     injected.ports.push(InjectedPort { at: Place::Element(device.id), amps, siemens });
                 }
             }
@@ -217,7 +224,7 @@ fn correct<'a>(
             continue;
         }
         moved = true;
-        if (slope * device.ohms).abs() > WEAK {
+        if slope.abs() > WEAK * flow.line.0 {
             *curve = Curve::Port;
             let path = (&device.path[..]).into();
             ports.push(Port { at: Place::Element(device.id), flow, path, volts: device.volts });
