@@ -214,8 +214,8 @@ impl Chase {
                 Ok(self.go_on())
             }
             Input::Saw(text) => self.saw(text),
-            Input::Was(text) => {
-                self.was(text);
+            Input::Was(_) => {
+                self.was();
                 Ok(self.go_on())
             }
             Input::CuredBy(text) => {
@@ -234,7 +234,7 @@ impl Chase {
                 self.fix(names)?;
                 Ok(self.go_on())
             }
-            Input::Note(text) => Ok(self.waiting().into_iter().collect()),
+            Input::Note(_) => Ok(self.waiting().into_iter().collect()),
             Input::Stop => Ok(vec![self.verdict(VerdictReason::Stopped, None)]),
             Input::Back => Err("back is taken before".into()),
         }
@@ -269,7 +269,7 @@ impl Chase {
     }
 
     /// "It was so before the work": work done lately no longer counts against anything.
-    fn was(&mut self, text: &str) {
+    fn was(&mut self) {
         if self.older {
             return;
         }

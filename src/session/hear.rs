@@ -3,7 +3,9 @@
 use super::event::SymptomInput;
 use super::words::{Cure, Symptom, SymptomTable, understand};
 use crate::circuit::test::Settings;
-use crate::diagnosis::entry::Complaint;
+use crate::circuit::lower::ENGINE;
+use crate::circuit::schematic::Law;
+use crate::diagnosis::entry::{Complaint, NEEDLE_WORDS};
 use crate::diagnosis::machine::Machine;
 
 /// What was heard.
@@ -21,12 +23,29 @@ pub struct Heard {
 pub fn hear(machine: &Machine, table: &SymptomTable, text: &str) -> Heard {
     let controls = &machine.sim.schematic().controls;
     let understood = understand(text, &machine.netlist, &machine.catalogue, controls, table);
-    let plain = |symptoms: &[Symptom]| symptoms.iter().filter(|s| !s.works).map(input).collect::<Vec<_>>();
+    let plain = |symptoms: &[Symptom]| {
+        symptoms.iter().filter(|s| !s.works).map(|s| turning(machine, input(s))).collect::<Vec<_>>()
+    };
     let question = understood.questions.first().map(|q| {
         let options = q.options.iter().map(|o| (o.label.clone(), plain(&o.symptoms))).collect();
         (q.text.clone(), options)
     });
     Heard { symptoms: plain(&understood.symptoms), question, lost: understood.lost }
+}
+
+/// A needle that counts the engine's pulses lies at zero with the engine stopped: who saw it move, and does not
+/// say otherwise, had the engine running.
+fn turning(machine: &Machine, mut symptom: SymptomInput) -> SymptomInput {
+    let schematic = machine.sim.schematic();
+    let counts = schematic
+        .by_part
+        .get(&symptom.part)
+        .is_some_and(|own| own.iter().any(|&e| matches!(schematic.elements[e].law, Law::PulseInput { .. })));
+    let moves = symptom.change.is_some() && symptom.showings.iter().any(|w| NEEDLE_WORDS.contains(&w.as_str()));
+    if counts && moves && !symptom.set.iter().any(|(control, _)| control == ENGINE) {
+        symptom.set.push((ENGINE.into(), "idling".into()));
+    }
+    symptom
 }
 
 /// A symptom as the session takes it: what was said and what must be so for it to make sense.

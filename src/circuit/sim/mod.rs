@@ -72,6 +72,13 @@ pub struct Sim {
 #[derive(Debug)]
 struct State {
     steps: Vec<Arc<Base>>,
+    /// Controls only ever leave rest on the way.
+    onward: bool,
+}
+
+/// Does every control that leaves rest stay where it went?
+fn onward(steps: &[Vec<usize>]) -> bool {
+    steps.windows(2).all(|two| two[0].iter().zip(&two[1]).all(|(before, after)| *before == 0 || before == after))
 }
 
 impl Sim {
@@ -143,7 +150,7 @@ impl Sim {
             }
         }
         let id = StateId(self.states.len());
-        self.states.push(State { steps });
+        self.states.push(State { steps, onward: onward(&spec.steps) });
         self.by_spec.insert(key, id);
         id
     }
@@ -186,7 +193,7 @@ impl Sim {
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
     pub fn run(&self, state: StateId, injury: &Injury) -> Outcome {
-        self.run_with(state, injury, |base, set| {
+        let solve = |base: &Base, set: &Overrides| {
             self.with_work(|work| ports::solve(base, set, work)).map_or_else(
                 || self.solve_full(base, set),
                 |(injected, watched)| {
@@ -194,12 +201,61 @@ impl Sim {
                     (Field::Ports(injected), watched)
                 },
             )
+        };
+        self.run_last(state, injury, &solve).unwrap_or_else(|| self.run_with(state, injury, solve))
+    }
+
+    /// The last step alone, from rest, where the way to it cannot matter: controls only ever left rest on it, no
+    /// fuse opens, and no coil hangs between drop-out and pull-in.
+    fn run_last(
+        &self,
+        id: StateId,
+        injury: &Injury,
+        solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
+    ) -> Option<Outcome> {
+        let state = &self.states[id.0];
+        if state.steps.len() < 2 || !state.onward || !injury.blown.is_empty() {
+            return None;
+        }
+        let base = state.steps.last()?;
+        let wound = Wound::new(&base.laws, injury);
+        let settled = self.step(base, &wound, Config::default(), true, solve);
+        let plain = settled.config.blown.is_empty() && !settled.chatters && !settled.hangs;
+        plain.then(|| Outcome {
+            levels: settled.levels,
+            pulled: settled.config.pulled,
+            blown: settled.config.blown,
+            chatters: false,
+            state: id,
+        })
+    }
+
+    /// One step settled.
+    fn step(
+        &self,
+        base: &Base,
+        wound: &Wound,
+        config: Config,
+        levels: bool,
+        solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
+    ) -> settle::Settled {
+        let question = Question {
+            laws: &base.laws,
+            wound,
+            fuses: &self.fuses,
+            turning: self.turning(&base.settings),
+            levels,
+        };
+        settle(&question, config, |config| {
+            let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
+            let (field, watched) = solve(base, &set);
+            Found { field, set, watched }
         })
     }
 
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
     pub fn run_afresh(&self, state: StateId, injury: &Injury) -> Outcome {
-        self.run_with(state, injury, |base, set| self.solve_full(base, set))
+        self.run_with(state, injury, |base: &Base, set: &Overrides| self.solve_full(base, set))
     }
 
     fn run_with(
@@ -216,18 +272,7 @@ impl Sim {
         let mut chatters = false;
         let wound = Wound::new(&state.steps[0].laws, injury);
         for (at, base) in state.steps.iter().enumerate() {
-            let question = Question {
-                laws: &base.laws,
-                wound: &wound,
-                fuses: &self.fuses,
-                turning: self.turning(&base.settings),
-                levels: at + 1 == state.steps.len(),
-            };
-            let settled = settle(&question, config, |config| {
-                let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
-                let (field, watched) = solve(base, &set);
-                Found { field, set, watched }
-            });
+            let settled = self.step(base, &wound, config, at + 1 == state.steps.len(), &solve);
             config = settled.config;
             levels = settled.levels;
             chatters = settled.chatters;

@@ -25,6 +25,8 @@ pub(super) struct Settled {
     pub levels: Vec<Level>,
     pub config: Config,
     pub chatters: bool,
+    /// A coil that is not pulled in would be held if it were.
+    pub hangs: bool,
 }
 
 /// What is asked of [`settle`].
@@ -61,6 +63,7 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
             config.pulled = pulled.clone();
             seen.push(pulled);
         };
+        let hangs = hanging(question, &config, &closed.watched);
         let (fast, slow) = working(question, &closed.watched);
         let mut squares = vec![0.0; question.laws.watched.len()];
         let mut levels = Vec::new();
@@ -98,7 +101,7 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
             }
         }
         let Some(fuse) = blows(question, &config, &squares) else {
-            return Settled { levels, config, chatters };
+            return Settled { levels, config, chatters, hangs };
         };
         let at = config.blown.partition_point(|&other| other < fuse);
         config.blown.insert(at, fuse);
@@ -123,6 +126,14 @@ fn violated(question: &Question<'_>, config: &Config, volts: &[f64]) -> Option<E
         }
     }
     first.map(|(_, id)| id)
+}
+
+/// Some coil at rest stands above its drop-out: had it been pulled in before, it would still be.
+fn hanging(question: &Question<'_>, config: &Config, volts: &[f64]) -> bool {
+    question.laws.watched.iter().zip(volts).any(|(id, volts)| {
+        matches!(question.wound.law(question.laws, *id).0, Law::Coil { drop_out, .. }
+            if volts.abs() >= *drop_out && config.pulled.binary_search(id).is_err())
+    })
 }
 
 /// Interrupters that work, taken together as fast or slow.
