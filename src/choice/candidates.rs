@@ -1,6 +1,6 @@
 //! Tests that could help, by rule: states near the complaint's, points a probe can reach, parts to watch.
 
-use crate::circuit::schematic::{ControlInfo, Node};
+use crate::circuit::schematic::{ControlInfo, Law, Node};
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::netlist::PointKind;
@@ -13,6 +13,8 @@ pub struct Probes {
     pub red: Node,
     /// Black.
     pub black: Node,
+    /// The drop over a joint, wire or contact: only worth asking where it is closed.
+    pub drop: bool,
 }
 
 /// The settings worth testing in: the complaint's, those one control away from it, key on, at rest.
@@ -75,42 +77,34 @@ pub fn probes(machine: &Machine) -> Vec<Probes> {
     let reachable = |node: Node| node < graph.node_count() && graph[petgraph::graph::NodeIndex::new(node)].probeable;
     let mut out: Vec<Probes> = Vec::new();
     let mut seen = std::collections::HashSet::new();
-    let mut add = |red: Node, black: Node| {
+    let mut add = |red: Node, black: Node, drop: bool| {
         if red != black && reachable(red) && reachable(black) && seen.insert((red.min(black), red.max(black))) {
-            out.push(Probes { red, black });
+            out.push(Probes { red, black, drop });
         }
     };
     for node in graph.node_indices() {
         if graph[node].probeable {
-            add(node.index(), zero);
+            add(node.index(), zero, false);
         }
     }
     for part in machine.netlist.parts.values() {
         if let Some(&ground) = part.pins.get("ground") {
             for &pin in part.pins.values() {
-                add(pin.index(), ground.index());
+                add(pin.index(), ground.index(), false);
             }
         }
     }
     for edge in graph.edge_indices() {
         if let Some((a, b)) = graph.edge_endpoints(edge) {
-            add(a.index(), b.index());
+            add(a.index(), b.index(), true);
         }
     }
     for element in &machine.sim.schematic().elements[graph.edge_count()..] {
-        add(element.a, element.b);
+        if matches!(element.law, Law::Contact { .. }) {
+            add(element.a, element.b, true);
+        }
     }
     out
-}
-
-/// Points over one another that only the leading suspects make interesting: the ends of their segments.
-pub fn segment_probes(machine: &Machine, ends: impl Iterator<Item = [Node; 2]>) -> Vec<Probes> {
-    let graph = &machine.netlist.graph;
-    ends.filter(|[a, b]| {
-        [*a, *b].iter().all(|&n| n < graph.node_count() && graph[petgraph::graph::NodeIndex::new(n)].probeable)
-    })
-    .map(|[red, black]| Probes { red, black })
-    .collect()
 }
 
 /// A volts test between two points in a state. Red goes to the point that is not battery minus, not ground.

@@ -8,7 +8,7 @@ use crate::circuit::sim::StateId;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
 use crate::diagnosis::machine::Machine;
-use crate::diagnosis::predict::{self, CONFUSION};
+use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
 use crate::diagnosis::suspect::What;
 use indexmap::IndexMap;
@@ -21,6 +21,11 @@ const DIGEST: usize = 140;
 const STATES: usize = 16;
 /// Of the tests whose cheap score is best, so many are scored in full.
 const FINALISTS: usize = 48;
+
+/// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
+const DROP: f64 = 1.0;
+/// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
+const ATTENTION: f64 = 0.5;
 
 /// Everything the choice looks at.
 pub struct Board<'a> {
@@ -101,7 +106,12 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
         let outcomes: Vec<_> =
             live.iter().map(|l| board.runs.outcome(board.machine, board.suspects, state, l.point)).collect();
         let volts_of: Vec<Vec<f64>> = outcomes.iter().map(|o| predict::mean_volts(&board.machine.sim, o)).collect();
+        let healthy = board.runs.healthy(board.machine, state);
+        let well = predict::mean_volts(&board.machine.sim, &healthy);
         for place in &placements {
+            if place.drop && (well[place.red] - well[place.black]).abs() > DROP {
+                continue;
+            }
             let Some(rows) = rows(&live, &volts_of, place) else { continue };
             let test = volts(board.machine, place, &set);
             consider(board, test, rows, &weights, classes, cranking, &mut scorer, &mut found);
@@ -146,7 +156,7 @@ fn consider(
         return;
     }
     let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
-    found.push((gain / minutes, Choice { test, minutes, gain }, Vec::new()));
+    found.push((gain / (minutes + ATTENTION), Choice { test, minutes, gain }, Vec::new()));
 }
 
 /// Outcome rows of a placement of the volt meter, or nothing if all suspects read the same.
@@ -233,17 +243,18 @@ fn words(
         return None;
     }
     let n = names.len() as f64;
+    let order = predict::scale(board.machine, part).to_vec();
     Some(
         rows.into_iter()
             .zip(live)
             .map(|(row, l)| {
-                let keep = if l.outside { 0.6 } else { 1.0 - CONFUSION };
-                (0..names.len() as u32)
-                    .map(|id| {
-                        let p = row.iter().find(|(o, _)| *o == id).map_or(0.0, |(_, p)| *p);
-                        (id, keep * p + (1.0 - keep) / n)
-                    })
-                    .collect()
+                let keep = if l.outside { 0.6 } else { 1.0 };
+                let heard: Vec<f64> = names
+                    .iter()
+                    .map(|said| row.iter().map(|(o, p)| p * predict::said_of(&order, said, &names[*o as usize])).sum())
+                    .collect();
+                let all: f64 = heard.iter().sum::<f64>().max(1e-12);
+                heard.iter().zip(0..).map(|(p, id)| (id, keep * p / all + (1.0 - keep) / n)).collect()
             })
             .collect(),
     )

@@ -15,6 +15,15 @@ const VOLTS_SPAN: f64 = 30.0;
 /// Words of needles.
 pub const NEEDLE_WORDS: [&str; 4] = ["moves-up", "moves-down", "kicks", "steady"];
 
+/// A complaint is seldomer wrong than a reading: nobody goes looking for a fault that he has not seen
+/// (common practice, no source).
+const COMPLAINT_DOUBT: f64 = 0.2;
+
+/// Chance that a reading is wrong.
+fn doubt(machine: &Machine) -> f64 {
+    machine.catalogue.weights.specials.get("wrong-reading").copied().unwrap_or(0.03)
+}
+
 /// What a complaint says of a part.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Complaint {
@@ -47,7 +56,7 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
     }
     let mut test = Test::new(Instrument::Watch, &said.set);
     test.part = Some(said.part.clone());
-    let doubt = machine.catalogue.weights.specials.get("wrong-reading").copied().unwrap_or(0.03);
+    let doubt = doubt(machine) * COMPLAINT_DOUBT;
     let met = |n: usize, fits: usize, placement: usize| Met {
         value: 0.0,
         step: 1.0,
@@ -94,7 +103,7 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
 /// Evidence of a cure alone: with `cured_by` on top, the part shows none of what was complained of.
 pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result<Vec<Entry>, Vec<Problem>> {
     let known = known_words(machine, &said.part)?;
-    let doubt = machine.catalogue.weights.specials.get("wrong-reading").copied().unwrap_or(0.03);
+    let doubt = doubt(machine) * COMPLAINT_DOUBT;
     let mut set = said.set.clone();
     let change = said.change.as_ref().map(|(control, [_, to])| (control.clone(), to.clone()));
     for (control, setting) in change.iter().chain(&said.cured_by) {
@@ -184,7 +193,7 @@ pub fn readings(
 ) -> Result<Vec<Entry>, Vec<Problem>> {
     let per_setting = if test.change.is_some() { 2 } else { 1 };
     let states = states(machine, test)?;
-    let doubt = machine.catalogue.weights.specials.get("wrong-reading").copied().unwrap_or(0.03);
+    let doubt = doubt(machine);
     let mut out = Vec::new();
     for (index, (reading, set)) in readings.iter().zip(test.placements()).enumerate() {
         let one = Test { set, then: Vec::new(), ..test.clone() };

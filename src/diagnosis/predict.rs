@@ -13,8 +13,31 @@ use crate::circuit::state::state_of_settings;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::text::problem::Problem;
 
-/// Share of showings that people call by another of the part's words (common practice, no source).
-pub const CONFUSION: f64 = 0.05;
+/// Chance that a showing is called by the next word on its scale, dim for lit (common practice, no source).
+const NEXT_WORD: f64 = 0.03;
+/// Chance that it is called by any other word of the part, lit for dark (common practice, no source).
+const OTHER_WORD: f64 = 0.004;
+
+/// Chance that people say `said` of a part that shows `shown`; `order` is the scale of its words.
+pub fn said_of(order: &[String], said: &str, shown: &str) -> f64 {
+    if said == shown {
+        return 1.0 - NEXT_WORD;
+    }
+    let at = |word: &str| order.iter().position(|w| w == word);
+    let moving = ["moves-up", "moves-down", "kicks"];
+    let next = match (at(said), at(shown)) {
+        (Some(a), Some(b)) => a.abs_diff(b) == 1,
+        // A needle that moves is hard to call still, its direction easier to get wrong.
+        _ => moving.contains(&said) && moving.contains(&shown),
+    };
+    if next { NEXT_WORD } else { OTHER_WORD }
+}
+
+/// The scale of a part's words.
+pub fn scale<'a>(machine: &'a Machine, part: &str) -> &'a [String] {
+    let kind = machine.netlist.parts.get(part).and_then(|p| machine.catalogue.kind(&p.kind));
+    kind.and_then(|k| k.showings.first()).map_or(&[], |s| &s.words)
+}
 /// Standard deviation of a volts reading beside that of the circuit: two or three counts and the probe's seat, V.
 const VOLTS_FLOOR: f64 = 0.02;
 /// The same in proportion (6000-count meters: 0.5 % and 2 digits, from memory), with the model's own roughness.
@@ -108,7 +131,7 @@ pub fn predict(
         Sight::Words { state, part, words: fit } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let injury = runs.injury_of(machine, suspects, point);
-            mass(&words(machine, *state, &injury, &outcome, part), fit)
+            mass(scale(machine, part), &words(machine, *state, &injury, &outcome, part), fit)
         }
         Sight::Change { before, after, part, words: fit } => {
             let first = runs.outcome(machine, suspects, *before, point);
@@ -116,17 +139,16 @@ pub fn predict(
             let injury = runs.injury_of(machine, suspects, point);
             let views = (machine.view(*before, &injury, &first), machine.view(*after, &injury, &then));
             let (Some(earlier), Some(later)) = views else { return Predicted::Mass(1.0) };
-            mass(&earlier.change(&later, part).unwrap_or_default(), fit)
+            mass(scale(machine, part), &earlier.change(&later, part).unwrap_or_default(), fit)
         }
         Sight::Instrument(test) => instrument(machine, suspects, runs, test, reading, point),
     }
 }
 
 /// Probability of the words that fit, people's confusion included.
-fn mass(words: &[(String, f64)], fit: &[String]) -> Predicted {
-    let p: f64 = words.iter().filter(|(w, _)| fit.contains(w)).map(|(_, p)| p).sum();
-    let n = words.len().max(2) as f64;
-    Predicted::Mass((1.0 - CONFUSION) * p + CONFUSION * fit.len() as f64 / n)
+fn mass(order: &[String], words: &[(String, f64)], fit: &[String]) -> Predicted {
+    let heard = |shown: &str| fit.iter().map(|said| said_of(order, said, shown)).sum::<f64>().min(1.0);
+    Predicted::Mass(words.iter().map(|(shown, p)| p * heard(shown)).sum::<f64>().clamp(1e-6, 1.0))
 }
 
 /// A volts reading with its spread; every part's own spread is shared between the readings that it moves.
@@ -234,7 +256,9 @@ fn instrument(
             let p = if *heard { p } else { 1.0 - p };
             Predicted::Mass(0.98 * p + 0.01)
         }
-        (Observed::Showing(words), Reading::Showing(word)) => mass(&words, std::slice::from_ref(word)),
+        (Observed::Showing(words), Reading::Showing(word)) => {
+            mass(scale(machine, test.part.as_deref().unwrap_or("")), &words, std::slice::from_ref(word))
+        }
         _ => Predicted::Mass(0.01),
     }
 }

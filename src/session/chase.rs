@@ -562,3 +562,14 @@ impl Chase {
         predict::state(&mut self.machine, set).ok()
     }
 }
+
+impl Chase {
+    /// debug
+    pub fn points(&self) -> usize { self.runs.points.len() }
+    /// debug
+    pub fn top_words(&self, n: usize) -> Vec<(String, String)> {
+        let mut order: Vec<usize> = (0..self.runs.points.len()).collect();
+        order.sort_by(|&a,&b| self.chances.points[b].total_cmp(&self.chances.points[a]));
+        order.into_iter().take(n).map(|i| (format!("{:.5} {} {:?}", self.chances.points[i], self.suspects.list[self.runs.points[i].suspect].members[0].name, self.runs.points[i].severity), format!("{:?}", self.evidence.predicted(0,i)))).collect()
+    }
+}

@@ -5,6 +5,7 @@
 
 pub mod ask;
 pub mod chase;
+pub mod drill;
 pub mod event;
 pub mod hear;
 pub mod journal;
