@@ -25,7 +25,7 @@ const FINALISTS: usize = 48;
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
 const DROP: f64 = 1.0;
 /// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
-const ATTENTION: f64 = 0.5;
+const ATTENTION: f64 = 1.5;
 
 /// Everything the choice looks at.
 pub struct Board<'a> {

@@ -225,7 +225,7 @@ impl Chase {
             Input::Reading(readings) => self.reading(readings),
             Input::Skip => self.skip(),
             Input::Choice(choice) => self.choice(choice),
-            Input::Cured { cured, blown } => self.cured(*cured, blown),
+            Input::Cured { cured, .. } => self.cured(*cured),
             Input::Measured { test, readings } => {
                 self.add_readings(test, readings)?;
                 Ok(self.go_on())
@@ -376,7 +376,7 @@ impl Chase {
         Ok(self.go_on())
     }
 
-    fn cured(&mut self, cured: bool, blown: &[String]) -> Result<Vec<Event>, String> {
+    fn cured(&mut self, cured: bool) -> Result<Vec<Event>, String> {
         let Pending::Repair(_, class) = self.pending.clone() else {
             return Err("no repair was proposed".into());
         };
@@ -560,16 +560,5 @@ impl Chase {
     /// State of a settings list, factored; for the screens.
     pub(super) fn state(&mut self, set: &Settings) -> Option<crate::circuit::sim::StateId> {
         predict::state(&mut self.machine, set).ok()
-    }
-}
-
-impl Chase {
-    /// debug
-    pub fn points(&self) -> usize { self.runs.points.len() }
-    /// debug
-    pub fn top_words(&self, n: usize) -> Vec<(String, String)> {
-        let mut order: Vec<usize> = (0..self.runs.points.len()).collect();
-        order.sort_by(|&a,&b| self.chances.points[b].total_cmp(&self.chances.points[a]));
-        order.into_iter().take(n).map(|i| (format!("{:.5} {} {:?}", self.chances.points[i], self.suspects.list[self.runs.points[i].suspect].members[0].name, self.runs.points[i].severity), format!("{:?}", self.evidence.predicted(0,i)))).collect()
     }
 }
