@@ -81,6 +81,9 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
                     }
                 };
                 said = chase.take(input);
+                let lead: Vec<String> =
+                    chase.classes().into_iter().take(3).map(|(class, p)| format!("{class} {p:.2}")).collect();
+                out.trail.push(format!("    {}", lead.join(", ")));
             }
             Some(Event::Question { .. }) => said = chase.take(Input::Choice("don't know".into())),
             Some(Event::TryRepair { class, faults, .. }) => {
