@@ -83,12 +83,12 @@ impl Watcher {
 
     /// The first part that shows something else under an injury, in the state nearest to rest.
     pub fn first(&self, machine: &Machine, injury: &Injury) -> Option<Sight> {
-        self.states.iter().find_map(|state| self.in_state(machine, state, injury).next())
+        self.sights(machine, injury).next()
     }
 
-    /// Every part that shows something else, in every state.
-    pub fn all(&self, machine: &Machine, injury: &Injury) -> Vec<Sight> {
-        self.states.iter().flat_map(|state| self.in_state(machine, state, injury).collect::<Vec<_>>()).collect()
+    /// Every part that shows something else, the states nearest to rest first; computed as it is asked for.
+    pub fn sights<'a>(&'a self, machine: &'a Machine, injury: &'a Injury) -> impl Iterator<Item = Sight> + 'a {
+        self.states.iter().flat_map(move |state| self.in_state(machine, state, injury))
     }
 
     fn in_state<'a>(

@@ -145,7 +145,9 @@ impl Twin {
         self.moving_needle().or_else(|| {
             let states = visible::states(&self.machine);
             let watcher = Watcher::new(&mut self.machine, states);
-            let sight = watcher.first(&self.machine, &self.injury)?;
+            // Somebody complains of the horn before he looks at its fuse.
+            let complained = watcher.sights(&self.machine, &self.injury).find(|sight| !self.is_fuse(&sight.part));
+            let sight = complained.or_else(|| watcher.first(&self.machine, &self.injury))?;
             Some(SymptomInput {
                 part: sight.part,
                 showings: vec![sight.shows],
@@ -153,6 +155,11 @@ impl Twin {
                 ..SymptomInput::default()
             })
         })
+    }
+
+    fn is_fuse(&self, part: &str) -> bool {
+        let kind = self.machine.netlist.parts.get(part).and_then(|part| self.machine.catalogue.kind(&part.kind));
+        kind.is_some_and(|kind| kind.elements.values().any(|element| element.blows.is_some()))
     }
 
     /// A needle that moves with a control which leaves it alone on the sound machine.
