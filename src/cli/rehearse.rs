@@ -86,7 +86,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
          Enter takes the reading that is asked for; {} lists the words that you can type.",
         paint.head("Drill:"),
         args.seed,
-        paint.fault(&in_words(&symptom)),
+        paint.fault(&notes::complained(&symptom)),
         paint.key("help")
     ))?;
     let first = driver.feed(Input::Symptom(symptom))?;
@@ -113,7 +113,7 @@ fn auto(
     driver: &mut Driver,
     context: &mut Context,
 ) -> Result<Exit, Failure> {
-    let complaint = in_words(&symptom);
+    let complaint = notes::complained(&symptom);
     let quiet = context.json;
     if !quiet {
         context.out.line(format!("{title}: {complaint}"))?;
@@ -163,18 +163,4 @@ fn silent(waiting: &Event, twin: &mut Twin) -> Input {
         Event::Question { choices, .. } => Input::Choice(choices.last().cloned().unwrap_or_default()),
         _ => Input::Stop,
     }
-}
-
-/// A symptom as somebody would say it.
-fn in_words(symptom: &SymptomInput) -> String {
-    let showing = symptom.showings.join(" or ").replace('-', " ");
-    let settings: Vec<String> = symptom.set.iter().map(|(control, setting)| format!("{control} {setting}")).collect();
-    let mut out = format!("{} {showing}", symptom.part);
-    if let Some((control, [_, to])) = &symptom.change {
-        out.push_str(&format!(" when {control} is {to}"));
-    }
-    if !settings.is_empty() {
-        out.push_str(&format!(" (with {})", settings.join(", ")));
-    }
-    out
 }

@@ -10,7 +10,7 @@
 mod record;
 mod section;
 
-pub use record::{Record, Saying, Step, Tried, said, short};
+pub use record::{Record, Saying, Step, Tried, alike, complained, said, short};
 pub use section::section;
 
 /// How sure a chance is, in words: near certain, likely, could be, unlikely.

@@ -1,7 +1,7 @@
 //! What happened in a chase, collected from its inputs and events as they pass.
 
 use crate::circuit::test::{Instrument, Reading, Test};
-use crate::session::{Event, Expected, Input, SuspectLine, Verdict};
+use crate::session::{Event, Expected, Input, SuspectLine, SymptomInput, Verdict};
 
 /// One thing that happened, in order.
 #[derive(Clone, Debug, PartialEq)]
@@ -158,9 +158,7 @@ impl Record {
             Input::CuredBy(text) => Step::Said(Saying::CuredBy, text.clone()),
             Input::Note(text) => Step::Said(Saying::Note, text.clone()),
             Input::Fixed(names) => Step::Said(Saying::PutRight, names.join(", ")),
-            Input::Symptom(symptom) => {
-                Step::Said(Saying::Seen, format!("{} {}", symptom.part, symptom.showings.join(" or ")))
-            }
+            Input::Symptom(symptom) => Step::Said(Saying::Seen, complained(symptom)),
             Input::Back | Input::Stop => return None,
         })
     }
@@ -175,6 +173,31 @@ impl Step {
     fn is_reading(&self) -> bool {
         matches!(self, Step::Read { .. } | Step::Measured { .. })
     }
+}
+
+/// A structured symptom as somebody would say it: `rev-gauge moves up when horn-push is pressed (key on)`.
+pub fn complained(symptom: &SymptomInput) -> String {
+    let mut out = format!("{} {}", symptom.part, symptom.showings.join(" or ").replace('-', " "));
+    if let Some((control, [_, to])) = &symptom.change {
+        out.push_str(&format!(" when {control} is {to}"));
+    }
+    if !symptom.set.is_empty() {
+        out.push_str(&format!(" ({})", settings(&symptom.set)));
+    }
+    out
+}
+
+/// What suspects would read, those of one reading together: the reading, then the suspects.
+pub fn alike(expect: &[Expected]) -> Vec<(String, Vec<&str>)> {
+    let mut out: Vec<(String, Vec<&str>)> = Vec::new();
+    for e in expect {
+        let value = e.values.join(", ");
+        match out.iter_mut().find(|(known, _)| *known == value) {
+            Some((_, titles)) => titles.push(&e.title),
+            None => out.push((value, vec![&e.title])),
+        }
+    }
+    out
 }
 
 /// A test in short: `volts, rev-gauge.ground to battery.neg, key on, horn-push pressed, P9 open`.
@@ -273,6 +296,17 @@ mod tests {
         }
         assert_eq!(said(&Reading::Value { value: 812.0, step: None }, Instrument::Ohms), "812 ohm");
         assert_eq!(said(&Reading::Range { from: 2.0, to: 5.0 }, Instrument::VoltsDc), "2.00 to 5.00 V");
+    }
+
+    #[test]
+    fn suspects_that_read_alike_stand_together() {
+        let one = |title: &str, value: &str| Expected {
+            fault: String::new(),
+            title: title.into(),
+            values: vec![value.into()],
+        };
+        let list = [one("G1", "1.2 V"), one("G2", "0 V"), one("P9", "1.2 V")];
+        assert_eq!(alike(&list), [("1.2 V".to_string(), vec!["G1", "P9"]), ("0 V".to_string(), vec!["G2"])]);
     }
 
     #[test]

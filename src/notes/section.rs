@@ -1,6 +1,6 @@
 //! A record as a section of the build notes.
 
-use super::record::{Record, Saying, Step};
+use super::record::{Record, Saying, Step, alike};
 use super::sureness;
 use crate::session::{Report, SuspectLine, Verdict, VerdictReason};
 use std::fmt::Write;
@@ -79,8 +79,10 @@ fn tests(out: &mut String, record: &Record) {
             Step::Read { test, expect, met } => {
                 number += 1;
                 let _ = writeln!(out, "{number}. {test}: met **{met}**");
-                let predicted: Vec<String> =
-                    expect.iter().take(4).map(|e| format!("{} {}", e.title, e.values.join(", "))).collect();
+                let predicted: Vec<String> = alike(expect)
+                    .into_iter()
+                    .map(|(value, titles)| format!("{value} if {}", titles.join(", or ")))
+                    .collect();
                 if !predicted.is_empty() {
                     let _ = writeln!(out, "   (predicted: {})", predicted.join("; "));
                 }

@@ -2,7 +2,7 @@
 
 use crate::cli::paint::Paint;
 use ohmward::circuit::test::{Instrument, Test};
-use ohmward::notes::sureness;
+use ohmward::notes::{alike, sureness};
 use ohmward::session::{Event, Report, Screen, SuspectLine, Verdict, VerdictReason};
 
 /// Width of the words before a line.
@@ -12,10 +12,12 @@ const LEAD: usize = 8;
 pub fn screen(event: &Event, paint: Paint) -> Option<String> {
     match event {
         Event::Ask { test, minutes, expect, screen, .. } => {
-            let would: Vec<String> = expect
-                .iter()
-                .take(4)
-                .map(|e| format!("{} {}", paint.fault(&e.title), paint.value(&e.values.join(", "))))
+            let would: Vec<String> = alike(expect)
+                .into_iter()
+                .map(|(value, titles)| {
+                    let titles: Vec<String> = titles.into_iter().map(|title| paint.fault(title)).collect();
+                    format!("{} if {}", paint.value(&value), titles.join(", or "))
+                })
                 .collect();
             Some(ask(test, *minutes, screen, &would, paint))
         }
