@@ -6,6 +6,7 @@ mod ladder;
 mod laws;
 mod matrix;
 mod published;
+mod share;
 
 use ohmward::circuit::schematic::{Elem, Law, Node, Schematic};
 use ohmward::circuit::sim::{FuseCurve, Sim, StateId, StateSpec};

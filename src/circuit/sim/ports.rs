@@ -224,7 +224,9 @@ fn correct<'a>(
             continue;
         }
         moved = true;
-        if slope.abs() > WEAK * flow.line.0 {
+        // Both here and on the way here: a lamp at minus so many volts has the slope that it had at plus as many.
+        let way = (volts - device.volts).abs();
+        if slope.abs() > WEAK * flow.line.0 || amps.abs() > WEAK * flow.line.0 * way {
             *curve = Curve::Port;
             let path = (&device.path[..]).into();
             ports.push(Port { at: Place::Element(device.id), flow, path, volts: device.volts });
