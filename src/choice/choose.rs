@@ -4,7 +4,7 @@ use super::allowed::{cranks, refusal};
 use super::candidates::{Probes, probes, states, volts, watch};
 use super::minutes::{Stand, minutes};
 use super::score::{Compander, Outcomes, Scorer, Weight, edges};
-use crate::circuit::sim::StateId;
+use crate::circuit::showing::Words;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
 use crate::diagnosis::machine::Machine;
@@ -12,13 +12,14 @@ use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
 use crate::diagnosis::suspect::What;
 use indexmap::IndexMap;
+use std::rc::Rc;
 
 /// Suspects' points that the choice looks at hold this share of the mass…
 const DIGEST_MASS: f64 = 0.995;
 /// …and are at most so many.
-const DIGEST: usize = 140;
+const DIGEST: usize = 100;
 /// States looked at, at most.
-const STATES: usize = 16;
+const STATES: usize = 12;
 /// Of the tests whose cheap score is best, so many are scored in full.
 const FINALISTS: usize = 48;
 
@@ -99,13 +100,13 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     let placements = probes(board.machine);
     let controls = board.machine.sim.schematic().controls.clone();
     let cranking = board.complaints.iter().flatten().any(|(_, s)| s == "start");
+    let watchable = watchable(board);
     let mut scorer = Scorer::default();
     let mut found: Vec<(f64, Choice, Outcomes)> = Vec::new();
     for set in states(&controls, board.complaints).into_iter().take(STATES) {
         let Ok(state) = predict::state(board.machine, &set) else { continue };
-        let outcomes: Vec<_> =
-            live.iter().map(|l| board.runs.outcome(board.machine, board.suspects, state, l.point)).collect();
-        let volts_of: Vec<Vec<f64>> = outcomes.iter().map(|o| predict::mean_volts(&board.machine.sim, o)).collect();
+        let volts_of: Vec<Rc<Vec<f64>>> =
+            live.iter().map(|l| board.runs.volts(board.machine, board.suspects, state, l.point)).collect();
         let healthy = board.runs.healthy(board.machine, state);
         let well = predict::mean_volts(&board.machine.sim, &healthy);
         for place in &placements {
@@ -116,9 +117,12 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
             let test = volts(board.machine, place, &set);
             consider(board, test, rows, &weights, classes, cranking, &mut scorer, &mut found);
         }
-        for part in watchable(board) {
-            let Some(rows) = words(board, &live, state, &outcomes, &part) else { continue };
-            consider(board, watch(&part, &set), rows, &weights, classes, cranking, &mut scorer, &mut found);
+        let shown: Vec<_> =
+            live.iter().map(|l| board.runs.words(board.machine, board.suspects, state, l.point, &watchable)).collect();
+        for (at, part) in watchable.iter().enumerate() {
+            let order = predict::scale(board.machine, part);
+            let Some(rows) = words(&live, &shown, at, order) else { continue };
+            consider(board, watch(part, &set), rows, &weights, classes, cranking, &mut scorer, &mut found);
         }
     }
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -160,7 +164,7 @@ fn consider(
 }
 
 /// Outcome rows of a placement of the volt meter, or nothing if all suspects read the same.
-fn rows(live: &[Live], volts_of: &[Vec<f64>], place: &Probes) -> Option<Outcomes> {
+fn rows(live: &[Live], volts_of: &[Rc<Vec<f64>>], place: &Probes) -> Option<Outcomes> {
     let value = |i: usize| volts_of[i][place.red] - volts_of[i][place.black];
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     for i in 0..live.len() {
@@ -169,18 +173,28 @@ fn rows(live: &[Live], volts_of: &[Vec<f64>], place: &Probes) -> Option<Outcomes
         high = high.max(v);
     }
     let compander = Compander { near_zero: 0.03, relative: 0.04 };
-    if high - low < 0.05 + 0.02 * high.abs() {
+    if high - low < 2.0 * roughly(f64::midpoint(high, low)) {
         return None;
     }
     Some(
         live.iter()
             .enumerate()
             .map(|(i, l)| {
-                let row = compander.spread(value(i), 0.0);
+                let row = compander.spread(value(i), roughly(value(i)));
                 if l.outside { flat(row, &compander) } else { row }
             })
             .collect(),
     )
+}
+
+/// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share
+/// moves by x(1 − x) for each unit of ln(ohms) in it, and parts are within a sixth or so.
+fn roughly(volts: f64) -> f64 {
+    const FULL: f64 = 12.6;
+    const PARTS: f64 = 0.17;
+    let share = (volts.abs() / FULL).clamp(0.0, 1.0);
+    let inside = FULL * share * (1.0 - share) * PARTS;
+    (0.03_f64.powi(2) + (0.015 * volts).powi(2) + inside * inside).sqrt()
 }
 
 /// "Not in this file": 0.6 as the healthy machine, 0.4 flat over what a display can show.
@@ -217,25 +231,18 @@ fn watchable(board: &Board) -> Vec<String> {
         .collect()
 }
 
-/// Outcome rows of a look at a part, people's confusion of words included.
-fn words(
-    board: &mut Board,
-    live: &[Live],
-    state: StateId,
-    outcomes: &[std::rc::Rc<crate::circuit::sim::Outcome>],
-    part: &str,
-) -> Option<Outcomes> {
-    let mut names: Vec<String> = Vec::new();
+/// Outcome rows of a look at a part, people's confusion of words included; nothing if all show the same.
+fn words(live: &[Live], shown: &[Rc<Vec<Words>>], part: usize, order: &[String]) -> Option<Outcomes> {
+    let mut names: Vec<&str> = Vec::new();
     let mut rows: Outcomes = Vec::with_capacity(live.len());
-    for (l, outcome) in live.iter().zip(outcomes) {
-        let injury = board.runs.injury_of(board.machine, board.suspects, l.point);
+    for words in shown {
         let mut row: Vec<(u32, f64)> = Vec::new();
-        for (word, p) in predict::words(board.machine, state, &injury, outcome, part) {
-            let id = names.iter().position(|n| *n == word).unwrap_or_else(|| {
-                names.push(word.clone());
+        for (word, p) in &words[part] {
+            let id = names.iter().position(|n| n == word).unwrap_or_else(|| {
+                names.push(word);
                 names.len() - 1
             });
-            row.push((id as u32, p));
+            row.push((id as u32, *p));
         }
         rows.push(row);
     }
@@ -243,7 +250,6 @@ fn words(
         return None;
     }
     let n = names.len() as f64;
-    let order = predict::scale(board.machine, part).to_vec();
     Some(
         rows.into_iter()
             .zip(live)
@@ -251,7 +257,7 @@ fn words(
                 let keep = if l.outside { 0.6 } else { 1.0 };
                 let heard: Vec<f64> = names
                     .iter()
-                    .map(|said| row.iter().map(|(o, p)| p * predict::said_of(&order, said, &names[*o as usize])).sum())
+                    .map(|said| row.iter().map(|(o, p)| p * predict::said_of(order, said, names[*o as usize])).sum())
                     .collect();
                 let all: f64 = heard.iter().sum::<f64>().max(1e-12);
                 heard.iter().zip(0..).map(|(p, id)| (id, keep * p / all + (1.0 - keep) / n)).collect()

@@ -4,6 +4,7 @@
 //! mode and the partners that a wire could touch share one site's mass.
 
 use super::machine::Machine;
+use super::net::nets;
 use super::segment::{Segment, segments};
 use super::suspect::{Cell, Member, Suspect, What, cells};
 use crate::catalogue::{Argument, LinkMode};
@@ -39,11 +40,11 @@ struct Draft {
 
 /// Enumerates the suspects. `recent`: does work done lately count (not for a fault that is older than it)?
 pub fn enumerate(machine: &Machine, recent: bool) -> Suspects {
-    let (segments, segment_of) = segments(&machine.netlist, machine.sim.schematic());
+    let (segments, _) = segments(&machine.netlist, machine.sim.schematic());
     let weigh = Weigh::new(machine, recent);
     let mut drafts = Vec::new();
     series(machine, &segments, &weigh, &mut drafts);
-    touching(machine, &segments, &segment_of, &weigh, &mut drafts);
+    touching(machine, &weigh, &mut drafts);
     plugs(machine, &weigh, &mut drafts);
     parts(machine, &weigh, &mut drafts);
     Suspects { list: normalise(machine, drafts), segments }
@@ -221,48 +222,54 @@ fn series_class(machine: &Machine, segment: &Segment) -> String {
     format!("{}:{}", repair.unwrap_or("remake"), link.site)
 }
 
-/// Shorts to the chassis and between loom neighbours.
+/// Shorts to the chassis, between loom neighbours and between neighbouring ways: one suspect a pair of nets.
 ///
 /// How hard they touch matters to no reading as long as it is far below the load's ohms, so a short has
 /// one severity, its default.
-fn touching(machine: &Machine, segments: &[Segment], segment_of: &[usize], weigh: &Weigh, drafts: &mut Vec<Draft>) {
-    let Some(mode) = machine.catalogue.wire.modes.get("touching") else { return };
+fn touching(machine: &Machine, weigh: &Weigh, drafts: &mut Vec<Draft>) {
     let netlist = &machine.netlist;
-    let conductor = |wire: &str| netlist.wires.get(wire).map(|w| w.links[1]);
-    let mut chassis: IndexMap<(usize, String), Vec<(Fault, Vec<String>, f64)>> = IndexMap::new();
-    let mut pairs: IndexMap<(usize, usize), Vec<(Fault, Vec<String>, f64)>> = IndexMap::new();
-    for loom in netlist.looms.values() {
-        let edges: Vec<EdgeIndex> = loom.wires.iter().filter_map(|w| conductor(w)).collect();
-        for (i, &edge) in edges.iter().enumerate() {
-            let weight = mode.weight * weigh.link(edge);
-            let partners = edges.len().saturating_sub(1) + usize::from(loom.lies_on.is_some());
-            let share = weight / partners.max(1) as f64;
-            let site = &netlist.graph[edge].site;
-            if let Some(piece) = &loom.lies_on {
-                // Chafing on the metal it lies on is as likely as touching any of its neighbours together.
-                let weight = if edges.len() > 1 { weight / 2.0 } else { weight };
-                let fault = pair(site, piece, mode);
-                chassis.entry((segment_of[edge.index()], piece.clone())).or_default().push((fault, Vec::new(), weight));
-            }
-            for &other in &edges[i + 1..] {
-                let (s, t) = (segment_of[edge.index()], segment_of[other.index()]);
-                if s == t || edge == other {
-                    continue;
+    let nets = nets(netlist);
+    let node = |edge: EdgeIndex| netlist.graph.edge_endpoints(edge).map_or(0, |(a, _)| a.index());
+    let mut pairs: IndexMap<String, Vec<(Fault, Vec<String>, f64)>> = IndexMap::new();
+    let mut add = |a: usize, b: usize, fault: Fault, weight: f64| {
+        if nets.of[a] != nets.of[b] {
+            pairs.entry(nets.pair(a, b)).or_default().push((fault, Vec::new(), weight));
+        }
+    };
+    if let Some(mode) = machine.catalogue.wire.modes.get("touching") {
+        for loom in netlist.looms.values() {
+            let edges: Vec<EdgeIndex> =
+                loom.wires.iter().filter_map(|w| netlist.wires.get(w)).map(|w| w.links[1]).collect();
+            // A wire's mass is shared by what it could touch; the metal it lies on counts as much as all its neighbours.
+            let beside = (edges.len() - usize::from(!edges.is_empty())).max(1) as f64;
+            let halves = if loom.lies_on.is_some() && edges.len() > 1 { 2.0 } else { 1.0 };
+            for (i, &edge) in edges.iter().enumerate() {
+                let weight = mode.weight * weigh.link(edge) / halves;
+                let site = &netlist.graph[edge].site;
+                if let Some(piece) = loom.lies_on.as_ref().and_then(|name| netlist.pieces.get_key_value(name)) {
+                    add(node(edge), piece.1.point.index(), pair(site, piece.0, mode), weight);
                 }
-                let other_weight = mode.weight * weigh.link(other) / partners.max(1) as f64;
-                let fault = pair(site, &netlist.graph[other].site, mode);
-                let key = (s.min(t), s.max(t));
-                pairs.entry(key).or_default().push((fault, Vec::new(), (share + other_weight) / 2.0));
+                for &other in &edges[i + 1..] {
+                    let other_weight = mode.weight * weigh.link(other) / halves;
+                    let fault = pair(site, &netlist.graph[other].site, mode);
+                    add(node(edge), node(other), fault, (weight + other_weight) / beside);
+                }
             }
         }
     }
-    for ((segment, _), members) in chassis {
-        let class = format!("insulate:{}", segments[segment].name);
-        drafts.push(Draft { members, class, cells: cells_of(None), what: What::Touching });
+    if let Some(mode) = machine.catalogue.wire.plug_modes.get("touching") {
+        for plug in netlist.plugs.values() {
+            let factor = weigh.factor(None, weigh.is_recent(&[plug.name.as_str()]));
+            let share = mode.weight * factor / plug.ways.len().max(1) as f64;
+            let ways: Vec<_> = plug.ways.iter().collect();
+            for two in ways.windows(2) {
+                let site = |at: usize| format!("{}.{}", plug.name, two[at].0);
+                add(node(two[0].1.link), node(two[1].1.link), pair(&site(0), &site(1), mode), share);
+            }
+        }
     }
-    for ((s, t), members) in pairs {
-        let class = format!("insulate:{}~{}", segments[s].name, segments[t].name);
-        drafts.push(Draft { members, class, cells: cells_of(None), what: What::Touching });
+    for (nets, members) in pairs {
+        drafts.push(Draft { members, class: format!("part:{nets}"), cells: cells_of(None), what: What::Touching });
     }
 }
 
@@ -272,7 +279,7 @@ fn pair(a: &str, b: &str, mode: &LinkMode) -> Fault {
     Fault { singles: vec![single(&site, "touching", mode.argument.as_ref())] }
 }
 
-/// Faults of whole plugs: neighbouring ways bridged, ways crossed, mirrored, shifted.
+/// Faults of whole plugs: ways crossed, mirrored, shifted.
 fn plugs(machine: &Machine, weigh: &Weigh, drafts: &mut Vec<Draft>) {
     let modes = &machine.catalogue.wire.plug_modes;
     for plug in machine.netlist.plugs.values() {
@@ -286,22 +293,6 @@ fn plugs(machine: &Machine, weigh: &Weigh, drafts: &mut Vec<Draft>) {
                 what,
             });
         };
-        if let Some(mode) = modes.get("touching") {
-            let share = mode.weight * factor / ways.len().max(1) as f64;
-            for two in ways.windows(2) {
-                let site = crate::circuit::fault::pair(
-                    &format!("{}.{}", plug.name, two[0]),
-                    &format!("{}.{}", plug.name, two[1]),
-                );
-                push(
-                    single(&site, "touching", mode.argument.as_ref()),
-                    share,
-                    format!("clean:{}", plug.name),
-                    What::Touching,
-                    None,
-                );
-            }
-        }
         if let Some(mode) = modes.get("crossed") {
             let pairs: Vec<(&str, &str)> =
                 ways.iter().enumerate().flat_map(|(i, &a)| ways[i + 1..].iter().map(move |&b| (a, b))).collect();

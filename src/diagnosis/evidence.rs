@@ -131,9 +131,8 @@ impl Evidence {
                 row[point] = Some(predicted);
             }
         }
-        let predicted: Vec<Predicted> =
-            self.predictions.iter().map(|row| row[point].clone().unwrap_or(Predicted::Mass(1.0))).collect();
-        let met: Vec<Met> = self.entries.iter().map(|e| e.met.clone()).collect();
+        let predicted: Vec<&Predicted> = self.predictions.iter().filter_map(|row| row[point].as_ref()).collect();
+        let met: Vec<&Met> = self.entries.iter().map(|e| &e.met).collect();
         fit(&predicted, &met, runs.points[point].smear)
     }
 

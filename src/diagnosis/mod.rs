@@ -1,7 +1,7 @@
 //! Layer 6: suspects, what each would show, and what the evidence says of them.
 //!
 //! - [`machine`]: everything that a chase works on
-//! - [`segment`]: links that no allowed probe can tell apart
+//! - [`segment`]: links that no allowed probe can tell apart; [`net`]: points that copper joins
 //! - [`suspect`], [`enumerate`]: suspects and their priors
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
@@ -12,6 +12,7 @@ pub mod entry;
 pub mod enumerate;
 pub mod evidence;
 pub mod machine;
+pub mod net;
 pub mod pattern;
 pub mod posterior;
 pub mod predict;

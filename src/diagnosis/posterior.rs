@@ -61,7 +61,7 @@ pub fn ln_sum(values: &[f64]) -> f64 {
 /// ln P(readings | point), at most one placement wrong.
 ///
 /// `smear` is the standard deviation of ln(severity) that the point stands for.
-pub fn fit(predicted: &[Predicted], met: &[Met], smear: f64) -> Fit {
+pub fn fit(predicted: &[&Predicted], met: &[&Met], smear: f64) -> Fit {
     let placements = {
         let mut seen: Vec<usize> = met.iter().map(|m| m.placement).collect();
         seen.sort_unstable();
@@ -104,15 +104,15 @@ fn slip(predicted: &Predicted, met: &Met) -> f64 {
     }
 }
 
-fn doubt(met: &[Met], placement: usize) -> f64 {
+fn doubt(met: &[&Met], placement: usize) -> f64 {
     met.iter().find(|m| m.placement == placement).map_or(0.0, |m| m.doubt).clamp(0.0, 0.5)
 }
 
 /// ln of the joint mass of all readings but those of one placement.
-fn joint(predicted: &[Predicted], met: &[Met], smear: f64, without: Option<usize>) -> f64 {
+fn joint(predicted: &[&Predicted], met: &[&Met], smear: f64, without: Option<usize>) -> f64 {
     let mut ln = 0.0;
     let mut numbers: Vec<(&Predicted, &Met)> = Vec::new();
-    for (p, m) in predicted.iter().zip(met) {
+    for (&p, &m) in predicted.iter().zip(met) {
         if Some(m.placement) == without {
             continue;
         }
@@ -198,7 +198,7 @@ mod tests {
         let ln: Vec<f64> = priors
             .iter()
             .zip(predicts)
-            .map(|(p, mass)| p.ln() + fit(&[Predicted::Mass(mass)], &[met(0.0, 1.0, 0.05, 0)], 0.0).ln)
+            .map(|(p, mass)| p.ln() + fit(&[&Predicted::Mass(mass)], &[&met(0.0, 1.0, 0.05, 0)], 0.0).ln)
             .collect();
         let p = normalise(&ln);
         for (got, want) in p.iter().zip([0.05, 0.57, 0.38]) {
@@ -211,7 +211,7 @@ mod tests {
     fn one_wild_reading_does_not_rule_the_truth_out() {
         let readings = [met(1.20, 0.001, 0.03, 0), met(1.22, 0.001, 0.03, 1), met(9.0, 0.001, 0.03, 2)];
         let truth = [number(1.21, 0.03), number(1.21, 0.03), number(1.21, 0.03)];
-        let fit = fit(&truth, &readings, 0.0);
+        let fit = fit(&truth.each_ref(), &readings.each_ref(), 0.0);
         assert_eq!(fit.needs_wrong, Some(2));
         assert!(fit.ln > -20.0, "{}", fit.ln);
     }
@@ -221,8 +221,8 @@ mod tests {
         let together = Predicted::Number { mean: 12.0, own: 0.02, shared: vec![(0, 0.3)], severity: 0.0 };
         let apart = Predicted::Number { mean: 12.0, own: 0.3, shared: Vec::new(), severity: 0.0 };
         let readings = [met(12.3, 1e-3, 1e-9, 0), met(12.31, 1e-3, 1e-9, 1)];
-        let shared = fit(&[together.clone(), together], &readings, 0.0).ln;
-        let independent = fit(&[apart.clone(), apart], &readings, 0.0).ln;
+        let shared = fit(&[&together, &together], &readings.each_ref(), 0.0).ln;
+        let independent = fit(&[&apart, &apart], &readings.each_ref(), 0.0).ln;
         assert!(shared > independent + 1.0, "{shared} {independent}");
     }
 

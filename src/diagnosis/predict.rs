@@ -4,6 +4,7 @@ use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::Predicted;
 use super::runs::Runs;
+use super::suspect::What;
 use crate::circuit::fault::Fault;
 use crate::circuit::injury::Injury;
 use crate::circuit::meter::{self, How, Observed};
@@ -42,6 +43,9 @@ pub fn scale<'a>(machine: &'a Machine, part: &str) -> &'a [String] {
 const VOLTS_FLOOR: f64 = 0.02;
 /// The same in proportion (6000-count meters: 0.5 % and 2 digits, from memory), with the model's own roughness.
 const VOLTS_SHARE: f64 = 0.01;
+/// What it makes where along two nets they touch, V and in proportion.
+const WHERE: f64 = 0.1;
+const WHERE_SHARE: f64 = 0.04;
 /// What a floating point reads: nothing, give or take pick-up, V.
 const FLOATING: f64 = 0.05;
 
@@ -123,7 +127,12 @@ pub fn predict(
         Sight::Volts { state, red, black, ohms, swing } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let mut predicted = volts(&machine.sim, &outcome, *red, *black, *ohms, *swing);
-            if let Predicted::Number { mean, severity, .. } = &mut predicted {
+            let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
+            if let Predicted::Number { mean, own, severity, .. } = &mut predicted {
+                if touching {
+                    // One pair of wires stands for every place where the two nets could touch.
+                    *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
+                }
                 *severity = slope(machine, suspects, runs, *state, *red, *black, point, *mean);
             }
             predicted

@@ -2,8 +2,10 @@
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
+use super::predict::{mean_volts, words};
 use super::suspect::{Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
+use crate::circuit::showing::Words;
 use crate::circuit::sim::{Outcome, StateId};
 use std::collections::HashMap;
 use std::rc::Rc;
@@ -22,6 +24,8 @@ pub struct Runs {
     injuries: HashMap<u32, Option<Rc<Injury>>>,
     outcomes: HashMap<(StateId, u32), Rc<Outcome>>,
     healthy: HashMap<StateId, Rc<Outcome>>,
+    volts: HashMap<(StateId, u32), Rc<Vec<f64>>>,
+    words: HashMap<(StateId, u32), Rc<Vec<Words>>>,
 }
 
 impl Runs {
@@ -76,6 +80,36 @@ impl Runs {
                 .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET)
     }
 
+    /// DC volts of every node with a point in a state.
+    pub fn volts(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Vec<f64>> {
+        if let Some(known) = self.volts.get(&(state, point)) {
+            return known.clone();
+        }
+        let outcome = self.outcome(machine, suspects, state, point);
+        let volts = Rc::new(mean_volts(&machine.sim, &outcome));
+        self.volts.insert((state, point), volts.clone());
+        volts
+    }
+
+    /// What each of these parts shows with a point in a state. `parts` is the same list at every call.
+    pub fn words(
+        &mut self,
+        machine: &Machine,
+        suspects: &Suspects,
+        state: StateId,
+        point: u32,
+        parts: &[String],
+    ) -> Rc<Vec<Words>> {
+        if let Some(known) = self.words.get(&(state, point)) {
+            return known.clone();
+        }
+        let outcome = self.outcome(machine, suspects, state, point);
+        let injury = self.injury_of(machine, suspects, point);
+        let words = Rc::new(parts.iter().map(|part| words(machine, state, &injury, &outcome, part)).collect::<Vec<_>>());
+        self.words.insert((state, point), words.clone());
+        words
+    }
+
     /// What a point does to the circuit; nothing for the special suspects.
     pub fn injury_of(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Rc<Injury> {
         if suspects.list[self.points[point as usize].suspect].special() {
@@ -95,10 +129,5 @@ impl Runs {
             .map(Rc::new);
         self.injuries.insert(point, injury.clone());
         injury
-    }
-
-    /// Forgets the outcomes in one state (a state used once for a probe in the circuit).
-    pub fn forget(&mut self, state: StateId) {
-        self.outcomes.retain(|(s, _), _| *s != state);
     }
 }
