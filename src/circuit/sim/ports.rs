@@ -40,7 +40,7 @@ const NO_CURRENT: f64 = 1e-6;
 #[derive(Clone, Debug, Default)]
 pub(super) struct Injected {
     pub ports: Vec<InjectedPort>,
-    /// Islands joined.
+    /// Regions joined: islands by their number, then what each cut parts off.
     pub joins: Vec<(u32, u32)>,
     /// Ranges of [`Base::entered`] cut off.
     pub cuts: Vec<(u32, u32)>,
@@ -242,60 +242,67 @@ fn correct<'a>(
 }
 
 /// The ports of what differs; joins and cuts of islands with them.
+///
+/// What is left after the cuts (regions) is joined by what is added. The ties of islands and the bridges to be opened
+/// then hold whatever nothing else holds, each region once: there they carry no current, and stay as they are in the
+/// factored state. Every further one is taken away as a port.
 fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &mut [f64]) -> Option<Vec<Port<'a>>> {
     let mut ports = Vec::with_capacity(set.elements.len() + set.added.len() + 4);
-    let mut untied: Vec<usize> = Vec::new();
-    let mut join = |taps: &Taps, injected: &mut Injected| {
-        let mut nodes = taps.as_slice().iter().filter(|(_, weight)| *weight != 0.0);
-        if let Some(&(first, _)) = nodes.next() {
-            for &(node, _) in nodes {
-                let (a, b) = (injected.island(base, first), injected.island(base, node));
-                if a != b {
-                    // The island of the zero node is number 0 and stays tied.
-                    injected.joins.push((a.max(b), a.min(b)));
-                    untied.push(base.ties[a.max(b) as usize]);
-                }
+    for &(id, now) in &set.elements {
+        if let (Some(range), Branch::Open) = (base.bridges[id], now) {
+            // A bridge carries no current.
+            if base.branches[id].at(base.laws.taps[id].volts(&base.volts)).0.abs() > NO_CURRENT {
+                return None;
             }
+            injected.cuts.push(range);
         }
-    };
+    }
     let mut port = |at: Place, flow: Flow, taps: &Taps| {
         let path: Path = base.factor.path(&base.symbolic, taps.as_slice(), work);
         ports.push(Port { at, flow, path: path.into(), volts: taps.volts(&base.volts) });
     };
     for &(id, now) in &set.elements {
         let taps = &base.laws.taps[id];
-        let flow = Flow { now, line: base.lines[id] };
-        let before = base.branches[id];
-        if before == Branch::Open {
-            join(taps, injected);
-        } else if let (Some(range), Branch::Open) = (base.bridges[id], now) {
-            // A bridge carries no current; without it no volts change.
-            if before.at(taps.volts(&base.volts)).0.abs() > NO_CURRENT {
-                return None;
-            }
-            injected.cuts.push(range);
+        if base.branches[id] == Branch::Open {
+            injected.join(base, taps);
+        } else if now == Branch::Open && base.bridges[id].is_some() {
             continue;
         }
-        port(Place::Element(id), flow, taps);
+        port(Place::Element(id), Flow { now, line: base.lines[id] }, taps);
     }
     for (taps, now) in &set.added {
         if *now != Branch::Open {
-            join(taps, injected);
+            injected.join(base, taps);
             port(Place::Taps(taps.clone()), Flow { now: *now, line: (0.0, 0.0) }, taps);
         }
     }
-    if !injected.cuts.is_empty() {
-        // Something new may hold what was cut off; only where it plainly does not is the cut enough.
-        let crosses = |taps: &Taps| {
-            let nodes = taps.as_slice();
-            nodes.iter().any(|&(node, _)| injected.parted(base, nodes[0].0, node))
-        };
-        let closing = set.elements.iter().filter(|(id, _)| base.branches[*id] == Branch::Open);
-        if !injected.joins.is_empty()
-            || set.added.iter().any(|(taps, _)| crosses(taps))
-            || closing.into_iter().any(|(id, _)| crosses(&base.laws.taps[*id]))
-        {
-            return None;
+    let mut untied: Vec<usize> = Vec::new();
+    if injected.cuts.is_empty() {
+        untied.extend(injected.joins.iter().map(|&(gone, _)| base.ties[gone as usize]));
+    } else if !injected.joins.is_empty() {
+        // Who holds whom: joins first, then ties in the order of their islands, then bridges.
+        let mut holds = injected.joins.clone();
+        let mut grounded: Option<u32> = None;
+        for &node in &base.ties {
+            let region = follow(&holds, injected.region(base, node));
+            match grounded.map(|ground| follow(&holds, ground)) {
+                None => grounded = Some(region),
+                Some(ground) if ground == region => untied.push(node),
+                Some(ground) => holds.push((region, ground)),
+            }
+        }
+        for &(id, now) in &set.elements {
+            if now != Branch::Open || base.bridges[id].is_none() || base.branches[id] == Branch::Open {
+                continue;
+            }
+            let taps = &base.laws.taps[id];
+            let [(a, _), (b, _), ..] = *taps.as_slice() else { return None };
+            let (a, b) = (follow(&holds, injected.region(base, a)), follow(&holds, injected.region(base, b)));
+            if a == b {
+                port(Place::Element(id), Flow { now, line: base.lines[id] }, taps);
+            } else {
+                holds.push((a, b));
+            }
         }
     }
     for node in untied {
@@ -362,24 +369,48 @@ fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64
     None
 }
 
+/// A region's name after these joins, each of which gives up its first name for its second.
+fn follow(joins: &[(u32, u32)], mut region: u32) -> u32 {
+    for &(gone, kept) in joins {
+        if region == gone {
+            region = kept;
+        }
+    }
+    region
+}
+
 impl Injected {
-    /// The island of a node, joins counted.
-    pub fn island(&self, base: &Base, node: usize) -> u32 {
-        let mut island = base.islands[node];
-        for &(gone, kept) in &self.joins {
-            if island == gone {
-                island = kept;
+    /// The region of a node: its island, or the smallest part of it that is cut off and holds the node.
+    fn region(&self, base: &Base, node: usize) -> u32 {
+        let entered = base.entered[node];
+        let around = self.cuts.iter().enumerate().filter(|(_, (from, to))| (*from..*to).contains(&entered));
+        match around.min_by_key(|(_, (from, to))| to - from) {
+            Some((cut, _)) => (base.ties.len() + cut) as u32,
+            None => base.islands[node],
+        }
+    }
+
+    /// A branch between regions makes one of them.
+    fn join(&mut self, base: &Base, taps: &Taps) {
+        let mut nodes = taps.as_slice().iter().filter(|(_, weight)| *weight != 0.0);
+        if let Some(&(first, _)) = nodes.next() {
+            for &(node, _) in nodes {
+                let (a, b) = (self.joined(base, first), self.joined(base, node));
+                if a != b {
+                    // The island of the zero node is number 0 and keeps its name.
+                    self.joins.push((a.max(b), a.min(b)));
+                }
             }
         }
-        island
+    }
+
+    /// The region of a node, joins counted.
+    fn joined(&self, base: &Base, node: usize) -> u32 {
+        follow(&self.joins, self.region(base, node))
     }
 
     /// No path joins the two nodes.
     pub fn parted(&self, base: &Base, a: usize, b: usize) -> bool {
-        self.island(base, a) != self.island(base, b)
-            || self
-                .cuts
-                .iter()
-                .any(|&(from, to)| (from..to).contains(&base.entered[a]) != (from..to).contains(&base.entered[b]))
+        self.joined(base, a) != self.joined(base, b)
     }
 }
