@@ -69,7 +69,8 @@ pub fn fit(predicted: &[&Predicted], met: &[&Met], smear: f64) -> Fit {
         seen
     };
     let all: f64 = placements.iter().map(|&p| (1.0 - doubt(met, p)).ln()).sum();
-    let believed = all + joint(predicted, met, smear, None);
+    let joint = Joint::new(predicted, met, smear);
+    let believed = all + joint.ln();
     let mut terms = vec![believed];
     let mut which = vec![None];
     for &placement in &placements {
@@ -80,8 +81,7 @@ pub fn fit(predicted: &[&Predicted], met: &[&Met], smear: f64) -> Fit {
             .map(|(p, m)| slip(p, m).max(1e-300).ln())
             .sum();
         let doubt = doubt(met, placement);
-        let ln =
-            all - (1.0 - doubt).ln() + doubt.max(1e-300).ln() + wrong + joint(predicted, met, smear, Some(placement));
+        let ln = all - (1.0 - doubt).ln() + doubt.max(1e-300).ln() + wrong + joint.ln_without(placement);
         terms.push(ln);
         which.push(Some(placement));
     }
@@ -108,50 +108,109 @@ fn doubt(met: &[&Met], placement: usize) -> f64 {
     met.iter().find(|m| m.placement == placement).map_or(0.0, |m| m.doubt).clamp(0.0, 0.5)
 }
 
-/// ln of the joint mass of all readings but those of one placement.
-fn joint(predicted: &[&Predicted], met: &[&Met], smear: f64, without: Option<usize>) -> f64 {
-    let mut ln = 0.0;
-    let mut numbers: Vec<(&Predicted, &Met)> = Vec::new();
-    for (&p, &m) in predicted.iter().zip(met) {
-        if Some(m.placement) == without {
-            continue;
-        }
-        match p {
-            Predicted::Mass(mass) => ln += mass.max(1e-300).ln(),
-            Predicted::Number { .. } => numbers.push((p, m)),
-        }
-    }
-    ln + gaussian(&numbers, smear)
+/// The joint mass of all readings, and of all but one placement's: numbers share uncertainties, so that leaving one
+/// out is told from the inverse of their covariance, not from a covariance of its own.
+struct Joint<'a> {
+    predicted: &'a [&'a Predicted],
+    met: &'a [&'a Met],
+    /// Which of them are numbers.
+    numbers: Vec<usize>,
+    covariance: Vec<f64>,
+    residual: Vec<f64>,
+    /// ln of the numbers' steps.
+    steps: Vec<f64>,
+    factor: Option<Cholesky>,
+    quadratic: f64,
+    ln_det: f64,
+    /// Of each number: what it adds to the quadratic form, given all others, and the inverse's diagonal entry.
+    alone: std::cell::OnceCell<Vec<(f64, f64)>>,
 }
 
-/// ln of the mass of several numbers that share uncertainties.
-fn gaussian(numbers: &[(&Predicted, &Met)], smear: f64) -> f64 {
-    let n = numbers.len();
-    if n == 0 {
-        return 0.0;
-    }
-    let mut cov = vec![0.0; n * n];
-    let mut residual = vec![0.0; n];
-    let mut steps = 0.0;
-    for i in 0..n {
-        let (Predicted::Number { mean, own, shared, severity }, met) = numbers[i] else { continue };
-        residual[i] = met.value - mean;
-        steps += met.step.max(1e-12).ln();
-        for j in 0..=i {
-            let Predicted::Number { shared: other, severity: other_severity, .. } = numbers[j].0 else { continue };
-            let mut c = severity * other_severity * smear * smear + dot(shared, other);
-            if i == j {
-                // The step's own spread: a digit stands for a stretch of a uniform step.
-                c += own * own + met.step * met.step / 12.0;
+impl<'a> Joint<'a> {
+    fn new(predicted: &'a [&'a Predicted], met: &'a [&'a Met], smear: f64) -> Self {
+        let number = |&i: &usize| matches!(predicted[i], Predicted::Number { .. });
+        let numbers: Vec<usize> = (0..predicted.len().min(met.len())).filter(number).collect();
+        let n = numbers.len();
+        let mut covariance = vec![0.0; n * n];
+        let mut residual = vec![0.0; n];
+        let mut steps = vec![0.0; n];
+        for i in 0..n {
+            let met = met[numbers[i]];
+            let Predicted::Number { mean, own, shared, severity } = predicted[numbers[i]] else { continue };
+            residual[i] = met.value - mean;
+            steps[i] = met.step.max(1e-12).ln();
+            for j in 0..=i {
+                let Predicted::Number { shared: other, severity: other_severity, .. } = predicted[numbers[j]] else {
+                    continue;
+                };
+                let mut c = severity * other_severity * smear * smear + dot(shared, other);
+                if i == j {
+                    // The step's own spread: a digit stands for a stretch of a uniform step.
+                    c += own * own + met.step * met.step / 12.0;
+                }
+                covariance[i * n + j] = c;
+                covariance[j * n + i] = c;
             }
-            cov[i * n + j] = c;
-            cov[j * n + i] = c;
         }
+        let factor = Cholesky::new(&covariance, n);
+        let (quadratic, ln_det) = factor.as_ref().map_or((0.0, 0.0), |f| (f.quadratic(&residual), f.ln_det()));
+        let alone = std::cell::OnceCell::new();
+        Joint { predicted, met, numbers, covariance, residual, steps, factor, quadratic, ln_det, alone }
     }
-    let Some(cholesky) = Cholesky::new(&cov, n) else { return -1e6 };
-    let quadratic = cholesky.quadratic(&residual);
-    // A probability mass never exceeds one.
-    (steps - 0.5 * (quadratic + cholesky.ln_det() + n as f64 * std::f64::consts::TAU.ln())).min(0.0)
+
+    /// ln of the mass of everything.
+    fn ln(&self) -> f64 {
+        self.masses(None) + self.all_numbers()
+    }
+
+    fn all_numbers(&self) -> f64 {
+        mass(self.factor.is_some(), self.numbers.len(), self.steps.iter().sum(), self.quadratic, self.ln_det)
+    }
+
+    /// ln of the mass of all readings but those of one placement.
+    fn ln_without(&self, placement: usize) -> f64 {
+        let n = self.numbers.len();
+        let stays = |i: &usize| self.met[self.numbers[*i]].placement != placement;
+        let kept: Vec<usize> = (0..n).filter(stays).collect();
+        let numbers = match (n - kept.len(), &self.factor) {
+            (0, _) => self.all_numbers(),
+            (1, Some(factor)) if n > 1 => {
+                let gone = (0..n).find(|i| !stays(i)).unwrap_or(0);
+                let (part, own) = self.alone.get_or_init(|| factor.alone(&self.residual))[gone];
+                let steps = self.steps.iter().sum::<f64>() - self.steps[gone];
+                mass(true, n - 1, steps, (self.quadratic - part).max(0.0), self.ln_det + own.ln())
+            }
+            _ => {
+                let m = kept.len();
+                let mut covariance = Vec::with_capacity(m * m);
+                for &i in &kept {
+                    covariance.extend(kept.iter().map(|&j| self.covariance[i * n + j]));
+                }
+                let residual: Vec<f64> = kept.iter().map(|&i| self.residual[i]).collect();
+                let steps = kept.iter().map(|&i| self.steps[i]).sum();
+                match Cholesky::new(&covariance, m) {
+                    Some(factor) => mass(true, m, steps, factor.quadratic(&residual), factor.ln_det()),
+                    None => mass(false, m, steps, 0.0, 0.0),
+                }
+            }
+        };
+        self.masses(Some(placement)) + numbers
+    }
+
+    /// ln of the masses of what are no numbers.
+    fn masses(&self, without: Option<usize>) -> f64 {
+        let all = self.predicted.iter().zip(self.met).filter(|(_, m)| Some(m.placement) != without);
+        all.map(|(p, _)| if let Predicted::Mass(mass) = p { mass.max(1e-300).ln() } else { 0.0 }).sum()
+    }
+}
+
+/// ln of the mass of so many numbers; a probability mass never exceeds one.
+fn mass(definite: bool, n: usize, steps: f64, quadratic: f64, ln_det: f64) -> f64 {
+    match (n, definite) {
+        (0, _) => 0.0,
+        (_, false) => -1e6,
+        _ => (steps - 0.5 * (quadratic + ln_det + n as f64 * std::f64::consts::TAU.ln())).min(0.0),
+    }
 }
 
 /// Sum over common entries of two sorted sparse rows.

@@ -105,7 +105,8 @@ impl Runs {
         }
         let outcome = self.outcome(machine, suspects, state, point);
         let injury = self.injury_of(machine, suspects, point);
-        let words = Rc::new(parts.iter().map(|part| words(machine, state, &injury, &outcome, part)).collect::<Vec<_>>());
+        let words =
+            Rc::new(parts.iter().map(|part| words(machine, state, &injury, &outcome, part)).collect::<Vec<_>>());
         self.words.insert((state, point), words.clone());
         words
     }

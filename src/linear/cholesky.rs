@@ -47,6 +47,36 @@ impl Cholesky {
         }
         z.iter().map(|v| v * v).sum()
     }
+
+    /// Of each unknown what it adds to rᵀ A⁻¹ r given all others, and its diagonal entry of A⁻¹: without it (its row and
+    /// column left out) the quadratic form is less by the first, and ln det more by the ln of the second.
+    pub fn alone(&self, r: &[f64]) -> Vec<(f64, f64)> {
+        let n = self.n;
+        let mut z = r.to_vec();
+        for i in 0..n {
+            for k in 0..i {
+                z[i] -= self.lower[i * n + k] * z[k];
+            }
+            z[i] /= self.lower[i * n + i];
+        }
+        let mut column = vec![0.0; n];
+        let mut out = Vec::with_capacity(n);
+        for unknown in 0..n {
+            // A column of L⁻¹: its products with itself and with L⁻¹ r are those of A⁻¹.
+            let (mut own, mut with) = (0.0, 0.0);
+            for i in unknown..n {
+                let mut value = if i == unknown { 1.0 } else { 0.0 };
+                for k in unknown..i {
+                    value -= self.lower[i * n + k] * column[k];
+                }
+                column[i] = value / self.lower[i * n + i];
+                own += column[i] * column[i];
+                with += column[i] * z[i];
+            }
+            out.push((with * with / own, own));
+        }
+        out
+    }
 }
 
 #[cfg(test)]
@@ -60,5 +90,22 @@ mod tests {
         // inverse of [[4,2],[2,3]] is [[3,-2],[-2,4]]/8
         assert!((factor.quadratic(&[1.0, 1.0]) - 3.0 / 8.0).abs() < 1e-12);
         assert!(Cholesky::new(&[1.0, 2.0, 2.0, 1.0], 2).is_none());
+    }
+
+    #[test]
+    fn what_is_left_out_is_told_from_the_whole() {
+        let whole = [4.0, 2.0, 0.5, 2.0, 3.0, 1.0, 0.5, 1.0, 2.0];
+        let r = [1.0, -2.0, 3.0];
+        let factor = Cholesky::new(&whole, 3).unwrap();
+        let alone = factor.alone(&r);
+        for gone in 0..3 {
+            let kept: Vec<usize> = (0..3).filter(|&i| i != gone).collect();
+            let part: Vec<f64> = kept.iter().flat_map(|&i| kept.iter().map(move |&j| whole[i * 3 + j])).collect();
+            let less = Cholesky::new(&part, 2).unwrap();
+            let (adds, own) = alone[gone];
+            let want = less.quadratic(&kept.iter().map(|&i| r[i]).collect::<Vec<_>>());
+            assert!((factor.quadratic(&r) - adds - want).abs() < 1e-12);
+            assert!((factor.ln_det() + own.ln() - less.ln_det()).abs() < 1e-12);
+        }
     }
 }

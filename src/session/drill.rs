@@ -102,7 +102,12 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
                         chase.suspects.list[s].members.iter().any(|m| out.group.contains(&name::short(m)))
                     });
                 let class_of = |fault: &String| {
-                    chase.suspects.list.iter().find(|s| s.members.iter().any(|m| name::short(m) == *fault)).map(|s| &s.class)
+                    chase
+                        .suspects
+                        .list
+                        .iter()
+                        .find(|s| s.members.iter().any(|m| name::short(m) == *fault))
+                        .map(|s| &s.class)
                 };
                 let first = out.group.first().and_then(class_of);
                 out.one_class = out.group.iter().all(|f| class_of(f) == first);

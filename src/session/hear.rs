@@ -2,9 +2,9 @@
 
 use super::event::SymptomInput;
 use super::words::{Cure, Symptom, SymptomTable, understand};
-use crate::circuit::test::Settings;
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::Law;
+use crate::circuit::test::Settings;
 use crate::diagnosis::entry::{Complaint, NEEDLE_WORDS};
 use crate::diagnosis::machine::Machine;
 

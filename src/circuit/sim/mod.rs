@@ -35,7 +35,7 @@ mod spec;
 
 use super::injury::Injury;
 use super::law::Branch;
-use super::schematic::{ControlId, Schematic};
+use super::schematic::{ControlId, ElementId, Node, Schematic};
 use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
@@ -66,6 +66,10 @@ pub struct Sim {
     unconverged: AtomicUsize,
     /// Vectors of zeros, one for each thread at work.
     work: Mutex<Vec<Vec<f64>>>,
+    /// Elements that scatter: from, to, spread.
+    scatter: Vec<(ElementId, Node, Node, f64)>,
+    /// Sensitivities of healthy steps (by their address: they stay as long as this does), by red and black.
+    felt: Mutex<HashMap<(usize, Node, Node), Vec<(ElementId, f64)>>>,
 }
 
 /// A state's steps, each settled from the memory of the one before.
@@ -87,6 +91,8 @@ impl Sim {
         let engine = schematic.controls.get_full("engine").map(|(id, _, control)| {
             (id, control.settings.iter().position(|setting| setting == "stopped").unwrap_or(usize::MAX))
         });
+        let scatter = schematic.elements.iter().enumerate().filter(|(_, element)| element.spread > 0.0);
+        let scatter = scatter.map(|(id, element)| (id, element.a, element.b, element.spread)).collect();
         Sim {
             schematic,
             fuses,
@@ -101,6 +107,8 @@ impl Sim {
             full_solves: AtomicUsize::new(0),
             unconverged: AtomicUsize::new(0),
             work: Mutex::new(Vec::new()),
+            scatter,
+            felt: Mutex::new(HashMap::new()),
         }
     }
 
@@ -239,13 +247,8 @@ impl Sim {
         levels: bool,
         solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
     ) -> settle::Settled {
-        let question = Question {
-            laws: &base.laws,
-            wound,
-            fuses: &self.fuses,
-            turning: self.turning(&base.settings),
-            levels,
-        };
+        let question =
+            Question { laws: &base.laws, wound, fuses: &self.fuses, turning: self.turning(&base.settings), levels };
         settle(&question, config, |config| {
             let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
             let (field, watched) = solve(base, &set);
