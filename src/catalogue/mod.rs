@@ -41,6 +41,10 @@ pub struct Catalogue {
 impl Catalogue {
     /// The kind of this name or nickname, without regard to case.
     pub fn kind(&self, name: &str) -> Option<&Kind> {
+        // Written as the rules write it, mostly.
+        if let Some(kind) = self.kinds.values().find(|k| k.name == name) {
+            return Some(kind);
+        }
         let lower = name.to_lowercase();
         self.kinds
             .values()

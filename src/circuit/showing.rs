@@ -127,6 +127,18 @@ impl View<'_> {
         changed.unwrap_or(&self.sim.schematic().elements[id].law)
     }
 
+    /// Elements that are, or may have become, of a kind: so few that asking for the law of each is cheap. Ascending.
+    fn elements_that(&self, is: fn(&Law) -> bool) -> impl Iterator<Item = ElementId> {
+        let changed = move |id: ElementId| {
+            let mut changes = self.spec.changes.iter().chain(&self.injury.changes);
+            changes.any(|change| matches!(change, Change::Law(element, law) if *element == id && is(law)))
+        };
+        let mut become_so = self.spec.changes.iter().chain(&self.injury.changes);
+        let become_so = become_so.any(|change| matches!(change, Change::Law(_, law) if is(law)));
+        let elements = self.sim.schematic().elements.iter().enumerate();
+        elements.filter(move |(id, element)| is(&element.law) || (become_so && changed(*id))).map(|(id, _)| id)
+    }
+
     fn words(&self, part: &Part, kind: &Kind, showing: &Showing) -> Words {
         match &showing.by {
             Measure::Contact { of } => {
@@ -281,8 +293,7 @@ impl View<'_> {
     }
 
     fn flash_word(&self) -> &'static str {
-        let elements = self.sim.schematic().elements.len();
-        let slow = (0..elements).any(|id| match self.law(id) {
+        let slow = self.elements_that(|law| matches!(law, Law::Interrupter { .. })).any(|id| match self.law(id) {
             Law::Interrupter { hertz, works_amps, .. } if *hertz < 3.0 && *works_amps > 0.0 => {
                 let (_, amps) = self.closed_phase(id);
                 amps >= *works_amps && amps < SLOW_FLASH * works_amps

@@ -165,10 +165,12 @@ fn volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, ohms: f64, swing:
     let levels = outcome.levels.len();
     let mut values = Vec::with_capacity(levels);
     let mut floats = false;
+    let mut felt = Vec::with_capacity(levels);
     for (level, l) in outcome.levels.iter().enumerate() {
         let open = sim.volts(outcome, level, red, black);
         floats |= sim.floating(outcome, level, red, black);
-        let source = sim.source_ohms(outcome, level, red, black);
+        let (source, rows) = sim.source_and_sensitivity(outcome, level, red, black);
+        felt.push(rows);
         let loaded = if source.is_finite() { open / (1.0 + source / ohms) } else { 0.0 };
         values.push((l.share, loaded, l.slow_closed));
     }
@@ -190,8 +192,8 @@ fn volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, ohms: f64, swing:
         }
     };
     let mut shared: Vec<(u32, f64)> = Vec::new();
-    for (level, l) in outcome.levels.iter().enumerate() {
-        for (element, slope) in sim.sensitivity(outcome, level, red, black) {
+    for (l, rows) in outcome.levels.iter().zip(felt) {
+        for (element, slope) in rows {
             let by = slope * sim.schematic().elements[element].spread * l.share;
             match shared.binary_search_by_key(&(element as u32), |(e, _)| *e) {
                 Ok(at) => shared[at].1 += by,

@@ -94,7 +94,8 @@ fn engine_hertz(view: &View<'_>) -> f64 {
     let engine = schematic.controls.get_index_of(ENGINE);
     let setting = engine.and_then(|id| view.spec.steps.last()?.get(id).copied()).unwrap_or(0);
     let turns = TURNS[setting.min(TURNS.len() - 1)];
-    let per_turn = (0..schematic.elements.len()).filter_map(|id| match view.law(id) {
+    let sources = view.elements_that(|law| matches!(law, Law::PulseSource { .. }));
+    let per_turn = sources.filter_map(|id| match view.law(id) {
         Law::PulseSource { per_turn, .. } => Some(*per_turn),
         _ => None,
     });
@@ -103,7 +104,7 @@ fn engine_hertz(view: &View<'_>) -> f64 {
 
 /// Edges a second of the fast interrupter that carries most.
 fn interrupter_hertz(view: &View<'_>) -> f64 {
-    let ids = 0..view.sim.schematic().elements.len();
+    let ids = view.elements_that(|law| matches!(law, Law::Interrupter { .. }));
     let fast = ids.filter_map(|id| match view.law(id) {
         Law::Interrupter { hertz, .. } if *hertz >= 3.0 => Some((view.closed_phase(id).1, *hertz)),
         _ => None,

@@ -3,10 +3,11 @@
 use super::config::{Config, Laws, Taps};
 use super::full::Solved;
 use crate::circuit::law::Branch;
-use crate::circuit::schematic::ElementId;
+use crate::circuit::schematic::{ElementId, Node};
 use crate::linear::solve::Path;
 use crate::linear::{Factor, Symbolic};
-use std::sync::Arc;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex};
 
 /// A settled and factored step.
 #[derive(Debug)]
@@ -30,7 +31,17 @@ pub(super) struct Base {
     pub bends: Vec<Device>,
     /// Coils, fuses, interrupters, as in [`Laws::watched`].
     pub watched: Vec<Device>,
+    /// How all nodes answer one amp between two, kept for those asked for.
+    answers: Mutex<HashMap<(Node, Node), Answer>>,
+    /// Sensitivities of this step as it is, by red and black.
+    pub felt: Mutex<HashMap<(Node, Node), Vec<(ElementId, f64)>>>,
 }
+
+/// Volts of all nodes for one amp, in ohms.
+pub(super) type Answer = Arc<Vec<f64>>;
+
+/// Of the answers of a step so many numbers are kept; 16 MB.
+const KEPT: usize = 2_000_000;
 
 /// An element whose volts are wanted after every solution.
 #[derive(Debug)]
@@ -72,7 +83,25 @@ impl Base {
             bends,
             watched,
             laws,
+            answers: Mutex::default(),
+            felt: Mutex::default(),
         }
+    }
+
+    /// `Y⁻¹ c` for the pair of nodes. `work` is zero and is left so.
+    pub fn answer(&self, a: Node, b: Node, work: &mut [f64]) -> Answer {
+        if let Some(known) = self.answers.lock().ok().and_then(|answers| answers.get(&(a, b)).cloned()) {
+            return known;
+        }
+        let path = self.factor.path(&self.symbolic, &[(a, 1.0), (b, -1.0)], work);
+        let answer = Arc::new(self.factor.solve_paths(&self.symbolic, std::iter::once((&path, 1.0))));
+        if let Ok(mut answers) = self.answers.lock() {
+            if (answers.len() + 1) * answer.len() > KEPT {
+                answers.clear();
+            }
+            answers.insert((a, b), answer.clone());
+        }
+        answer
     }
 }
 

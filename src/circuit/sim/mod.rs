@@ -68,8 +68,6 @@ pub struct Sim {
     work: Mutex<Vec<Vec<f64>>>,
     /// Elements that scatter: from, to, spread.
     scatter: Vec<(ElementId, Node, Node, f64)>,
-    /// Sensitivities of healthy steps (by their address: they stay as long as this does), by red and black.
-    felt: Mutex<HashMap<(usize, Node, Node), Vec<(ElementId, f64)>>>,
 }
 
 /// A state's steps, each settled from the memory of the one before.
@@ -83,6 +81,15 @@ struct State {
 /// Does every control that leaves rest stay where it went?
 fn onward(steps: &[Vec<usize>]) -> bool {
     steps.windows(2).all(|two| two[0].iter().zip(&two[1]).all(|(before, after)| *before == 0 || before == after))
+}
+
+/// The state's branches with what differs.
+fn overridden(base: &Base, set: &Overrides) -> Vec<Branch> {
+    let mut branches = base.branches.clone();
+    for &(id, branch) in &set.elements {
+        branches[id] = branch;
+    }
+    branches
 }
 
 impl Sim {
@@ -108,7 +115,6 @@ impl Sim {
             unconverged: AtomicUsize::new(0),
             work: Mutex::new(Vec::new()),
             scatter,
-            felt: Mutex::new(HashMap::new()),
         }
     }
 
@@ -258,7 +264,7 @@ impl Sim {
 
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
     pub fn run_afresh(&self, state: StateId, injury: &Injury) -> Outcome {
-        self.run_with(state, injury, |base: &Base, set: &Overrides| self.solve_full(base, set))
+        self.run_with(state, injury, |base: &Base, set: &Overrides| self.solve_afresh(base, set))
     }
 
     fn run_with(
@@ -284,23 +290,36 @@ impl Sim {
     }
 
     /// Islands, order, factor and Newton anew for this one solution.
-    fn solve_full(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
-        self.full_solves.fetch_add(1, Ordering::Relaxed);
-        let mut branches = base.branches.clone();
-        for &(id, branch) in &set.elements {
-            branches[id] = branch;
-        }
-        let mut present: Vec<(Taps, Branch)> = base
+    fn solve_afresh(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
+        let (taps, branches): (Vec<Taps>, Vec<Branch>) = base
             .laws
             .taps
             .iter()
             .cloned()
-            .zip(branches)
+            .zip(overridden(base, set))
             .chain(set.added.iter().cloned())
             .filter(|(_, branch)| *branch != Branch::Open)
-            .collect();
-        let (taps, branches): (Vec<Taps>, Vec<Branch>) = present.drain(..).unzip();
-        let solved = full::solve(self.schematic.nodes.len(), self.schematic.zero, &taps, &branches, None, None);
+            .unzip();
+        self.full(base, full::solve(self.schematic.nodes.len(), self.schematic.zero, &taps, &branches, None, None))
+    }
+
+    /// A matrix of its own for what port space cannot say, in the state's order if nothing is added, from its volts.
+    fn solve_full(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
+        let branches = overridden(base, set);
+        let (size, zero, start) = (self.schematic.nodes.len(), self.schematic.zero, Some(base.volts.as_slice()));
+        let solved = if set.added.is_empty() {
+            full::solve(size, zero, &base.laws.taps, &branches, Some(base.symbolic.clone()), start)
+        } else {
+            let all = base.laws.taps.iter().cloned().zip(branches).chain(set.added.iter().cloned());
+            let (taps, branches): (Vec<Taps>, Vec<Branch>) = all.filter(|(_, branch)| *branch != Branch::Open).unzip();
+            full::solve(size, zero, &taps, &branches, None, start)
+        };
+        if solved.converged { self.full(base, solved) } else { self.solve_afresh(base, set) }
+    }
+
+    /// What a matrix of its own came to.
+    fn full(&self, base: &Base, solved: full::Solved) -> (Field, Vec<f64>) {
+        self.full_solves.fetch_add(1, Ordering::Relaxed);
         if !solved.converged {
             self.unconverged.fetch_add(1, Ordering::Relaxed);
         }

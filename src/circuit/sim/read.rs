@@ -1,7 +1,7 @@
 //! Volts, amps, ohms and sensitivities of a level.
 
 use super::Sim;
-use super::base::Base;
+use super::base::{Answer, Base};
 use super::config::Taps;
 use super::full::Solved;
 use super::ports::Injected;
@@ -42,14 +42,12 @@ impl Sim {
                 if injected.ports.is_empty() {
                     return healthy;
                 }
-                self.with_work(|work| {
-                    let path = base.factor.path(&base.symbolic, &[(a, 1.0), (b, -1.0)], work);
-                    let mut buffer = [(0, 0.0)];
-                    injected.ports.iter().fold(healthy, |volts, port| {
-                        let other = base.factor.path(&base.symbolic, port.at.taps(base, &mut buffer), work);
-                        volts - port.amps * base.factor.product(&path, &other)
-                    })
-                })
+                let answer = self.with_work(|work| base.answer(a, b, work));
+                let mut buffer = [(0, 0.0)];
+                injected
+                    .ports
+                    .iter()
+                    .fold(healthy, |volts, port| volts - port.amps * over(port.at.taps(base, &mut buffer), &answer))
             }
             Some(Field::Full(solved)) if solved.islands[a] == solved.islands[b] => solved.volts[a] - solved.volts[b],
             _ => 0.0,
@@ -122,14 +120,7 @@ impl Sim {
         }
         let base = self.base(outcome);
         match &outcome.levels[level].field {
-            Field::Ports(injected) => self.with_work(|work| {
-                let path = base.factor.path(&base.symbolic, &[(a, 1.0), (b, -1.0)], work);
-                let seen = base.factor.product(&path, &path);
-                let paths = self.port_paths_in(base, injected, work);
-                let felt: Vec<f64> = paths.iter().map(|other| base.factor.product(&path, other)).collect();
-                let answer = respond(base, injected, &paths, &felt);
-                seen - felt.iter().zip(&answer).map(|(felt, answer)| felt * answer).sum::<f64>()
-            }),
+            Field::Ports(injected) => self.respond(base, injected, a, b).ohms(a, b),
             Field::Full(solved) => self.with_work(|work| {
                 let path = solved.factor.path(&solved.symbolic, &[(a, 1.0), (b, -1.0)], work);
                 solved.factor.product(&path, &path)
@@ -142,42 +133,52 @@ impl Sim {
     /// of sources volts, of filaments and motors amps. Ohms that a fault puts in series are the fault's, not the
     /// element's: they do not scatter with it.
     pub fn sensitivity(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> Vec<(ElementId, f64)> {
-        if a == b || self.floating(outcome, level, a, b) {
-            return Vec::new();
-        }
-        let base = self.base(outcome);
-        let unmoved = matches!(&outcome.levels[level].field, Field::Ports(injected) if injected.ports.is_empty());
-        if !unmoved {
-            return self.rows(outcome, level, a, b);
-        }
-        // What only parts off what carries nothing leaves the reading to the healthy circuit.
-        let key = (std::ptr::from_ref(base) as usize, a, b);
-        if let Some(known) = self.felt.lock().ok().and_then(|felt| felt.get(&key).cloned()) {
-            return known;
-        }
-        let rows = self.rows(outcome, level, a, b);
-        if let Ok(mut felt) = self.felt.lock() {
-            felt.insert(key, rows.clone());
-        }
-        rows
+        self.source_and_sensitivity(outcome, level, a, b).1
     }
 
-    fn rows(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> Vec<(ElementId, f64)> {
+    /// [`Sim::source_ohms`] and [`Sim::sensitivity`] at once, which costs little more than either.
+    pub fn source_and_sensitivity(
+        &self,
+        outcome: &Outcome,
+        level: usize,
+        a: Node,
+        b: Node,
+    ) -> (f64, Vec<(ElementId, f64)>) {
+        if a == b || self.floating(outcome, level, a, b) {
+            return (if a == b { 0.0 } else { f64::INFINITY }, Vec::new());
+        }
         let base = self.base(outcome);
-        let (adjoint, volts) = match &outcome.levels[level].field {
-            Field::Ports(injected) => {
-                let (path, paths) = self.with_work(|work| {
-                    let path = base.factor.path(&base.symbolic, &[(a, 1.0), (b, -1.0)], work);
-                    (path, self.port_paths_in(base, injected, work))
-                });
-                let felt: Vec<f64> = paths.iter().map(|other| base.factor.product(&path, other)).collect();
-                let answer = respond(base, injected, &paths, &felt);
-                let minus = paths.iter().zip(&answer).map(|(path, answer)| (path, -answer));
-                let adjoint = base.factor.solve_paths(&base.symbolic, std::iter::once((&path, 1.0)).chain(minus));
-                (adjoint, shifted(base, injected, &paths))
+        let injected = match &outcome.levels[level].field {
+            Field::Ports(injected) => injected,
+            Field::Full(solved) => {
+                let adjoint = adjoint(solved, a, b);
+                return (self.source_ohms(outcome, level, a, b), self.rows(outcome, level, &adjoint, &solved.volts));
             }
-            Field::Full(solved) => (adjoint(solved, a, b), solved.volts.clone()),
         };
+        let response = self.respond(base, injected, a, b);
+        let ohms = response.ohms(a, b);
+        if !injected.ports.is_empty() {
+            let minus = response.paths.iter().zip(&response.amps).map(|(path, amps)| (path, *amps));
+            let mut adjoint = base.factor.solve_paths(&base.symbolic, minus);
+            for (less, all) in adjoint.iter_mut().zip(response.answer.iter()) {
+                *less = all - *less;
+            }
+            let volts = shifted(base, injected, &response.paths);
+            return (ohms, self.rows(outcome, level, &adjoint, &volts));
+        }
+        // What only parts off what carries nothing leaves the reading to the healthy circuit.
+        if let Some(known) = base.felt.lock().ok().and_then(|felt| felt.get(&(a, b)).cloned()) {
+            return (ohms, known);
+        }
+        let rows = self.rows(outcome, level, &response.answer, &base.volts);
+        if let Ok(mut felt) = base.felt.lock() {
+            felt.insert((a, b), rows.clone());
+        }
+        (ohms, rows)
+    }
+
+    fn rows(&self, outcome: &Outcome, level: usize, adjoint: &[f64], volts: &[f64]) -> Vec<(ElementId, f64)> {
+        let base = self.base(outcome);
         let set = &outcome.levels[level].set.elements;
         let mut rows = Vec::new();
         for &(id, from, to, spread) in &self.scatter {
@@ -201,6 +202,34 @@ impl Sim {
             }
         }
         rows
+    }
+
+    /// `(I + H Z)⁻¹ H z`: the currents with which the ports answer one amp from b to a. Ports without slope do not.
+    fn respond(&self, base: &Base, injected: &Injected, a: Node, b: Node) -> Response {
+        let (answer, paths) =
+            self.with_work(|work| (base.answer(a, b, work), self.port_paths_in(base, injected, work)));
+        let mut buffer = [(0, 0.0)];
+        let felt: Vec<f64> = injected.ports.iter().map(|port| over(port.at.taps(base, &mut buffer), &answer)).collect();
+        let answering: Vec<usize> = (0..paths.len()).filter(|&port| injected.ports[port].siemens != 0.0).collect();
+        let size = answering.len();
+        let mut cells = vec![0.0; size * size];
+        for (row, &one) in answering.iter().enumerate() {
+            for (column, &other) in answering.iter().enumerate().take(row + 1) {
+                let ohms = base.factor.product(&paths[one], &paths[other]);
+                cells[row * size + column] = injected.ports[one].siemens * ohms;
+                cells[column * size + row] = injected.ports[other].siemens * ohms;
+            }
+            cells[row * size + row] += 1.0;
+        }
+        let mut back: Vec<f64> = answering.iter().map(|&port| felt[port] * injected.ports[port].siemens).collect();
+        if let Some(dense) = Dense::eliminate(size, cells, 0.0) {
+            dense.solve(&mut back);
+        }
+        let mut amps = vec![0.0; paths.len()];
+        for (port, back) in answering.into_iter().zip(back) {
+            amps[port] = back;
+        }
+        Response { answer, paths, felt, amps }
     }
 
     fn port_paths(&self, base: &Base, injected: &Injected) -> Vec<Path> {
@@ -237,28 +266,28 @@ fn shifted(base: &Base, injected: &Injected, paths: &[Path]) -> Vec<f64> {
     base.volts.iter().zip(shift).map(|(volts, shift)| volts - shift).collect()
 }
 
-/// `(I + H Z)⁻¹ H z`: the currents with which the ports answer a test current that they feel as `felt`. Ports
-/// without slope do not.
-fn respond(base: &Base, injected: &Injected, paths: &[Path], felt: &[f64]) -> Vec<f64> {
-    let answering: Vec<usize> = (0..paths.len()).filter(|&port| injected.ports[port].siemens != 0.0).collect();
-    let size = answering.len();
-    let mut cells = vec![0.0; size * size];
-    for (row, &one) in answering.iter().enumerate() {
-        let slope = injected.ports[one].siemens;
-        for (column, &other) in answering.iter().enumerate() {
-            cells[row * size + column] = slope * base.factor.product(&paths[one], &paths[other]);
-        }
-        cells[row * size + row] += 1.0;
+/// How an injured circuit answers one amp.
+struct Response {
+    /// All nodes of the factored state, without the ports.
+    answer: Answer,
+    paths: Vec<Path>,
+    /// What each port feels of it, V.
+    felt: Vec<f64>,
+    /// With what each port answers, A.
+    amps: Vec<f64>,
+}
+
+impl Response {
+    /// Ohms that the amp meets.
+    fn ohms(&self, a: Node, b: Node) -> f64 {
+        let ports: f64 = self.felt.iter().zip(&self.amps).map(|(felt, amps)| felt * amps).sum();
+        self.answer[a] - self.answer[b] - ports
     }
-    let mut answer: Vec<f64> = answering.iter().map(|&port| felt[port] * injected.ports[port].siemens).collect();
-    if let Some(dense) = Dense::eliminate(size, cells, 0.0) {
-        dense.solve(&mut answer);
-    }
-    let mut all = vec![0.0; paths.len()];
-    for (port, answer) in answering.into_iter().zip(answer) {
-        all[port] = answer;
-    }
-    all
+}
+
+/// Volts over taps.
+fn over(taps: &[(Node, f64)], volts: &[f64]) -> f64 {
+    taps.iter().map(|&(node, weight)| weight * volts[node]).sum()
 }
 
 /// How every node answers one amp from b to a.
