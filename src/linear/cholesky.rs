@@ -66,9 +66,8 @@ impl Cholesky {
             let (mut own, mut with) = (0.0, 0.0);
             for i in unknown..n {
                 let mut value = if i == unknown { 1.0 } else { 0.0 };
-                for k in unknown..i {
-                    value -= self.lower[i * n + k] * column[k];
-                }
+                let row = &self.lower[i * n..i * n + i];
+                value -= row[unknown..].iter().zip(&column[unknown..]).map(|(l, c)| l * c).sum::<f64>();
                 column[i] = value / self.lower[i * n + i];
                 own += column[i] * column[i];
                 with += column[i] * z[i];

@@ -34,8 +34,11 @@ pub(super) struct Base {
     /// How all nodes answer one amp between two, kept for those asked for.
     answers: Mutex<HashMap<(Node, Node), Answer>>,
     /// Sensitivities of this step as it is, by red and black.
-    pub felt: Mutex<HashMap<(Node, Node), Vec<(ElementId, f64)>>>,
+    pub felt: Mutex<HashMap<(Node, Node), Rows>>,
 }
+
+/// What a reading depends on: elements, with its change for a unit of ln(main value).
+pub(super) type Rows = Vec<(ElementId, f64)>;
 
 /// Volts of all nodes for one amp, in ohms.
 pub(super) type Answer = Arc<Vec<f64>>;

@@ -235,7 +235,7 @@ impl Sim {
         let wound = Wound::new(&base.laws, injury);
         let settled = self.step(base, &wound, Config::default(), true, solve);
         let plain = settled.config.blown.is_empty() && !settled.chatters && !settled.hangs;
-        plain.then(|| Outcome {
+        plain.then_some(Outcome {
             levels: settled.levels,
             pulled: settled.config.pulled,
             blown: settled.config.blown,
