@@ -1,9 +1,11 @@
 //! One integration binary. Each file beside this one is a module of it (kept by `house`).
+mod cases;
 mod catalogue;
 mod circuit;
 mod contract;
 mod deck;
 mod gauge;
+mod guards;
 mod house;
 mod orchard_cart;
 mod solver;

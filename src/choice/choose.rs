@@ -46,6 +46,8 @@ pub struct Board<'a> {
     pub stand: &'a Stand,
     /// Tests not to be asked (again).
     pub done: &'a [Test],
+    /// Placements and looks that the person could not do: not asked again in any state.
+    pub skipped: &'a [Test],
 }
 
 /// A test with what it is worth.
@@ -149,7 +151,11 @@ fn consider(
     scorer: &mut Scorer,
     found: &mut Vec<(f64, Choice, Outcomes)>,
 ) {
-    if board.done.contains(&test) || (!cranking && cranks(&test)) {
+    let same = |other: &Test| {
+        other.instrument == test.instrument
+            && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
+    };
+    if board.done.contains(&test) || board.skipped.iter().any(same) || (!cranking && cranks(&test)) {
         return;
     }
     if refusal(&board.machine.netlist, &test).is_some() {

@@ -131,8 +131,10 @@ impl Evidence {
                 row[point] = Some(predicted);
             }
         }
-        let predicted: Vec<&Predicted> = self.predictions.iter().filter_map(|row| row[point].as_ref()).collect();
-        let met: Vec<&Met> = self.entries.iter().map(|e| &e.met).collect();
+        // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
+        let weighs = || (0..self.entries.len()).filter(|&i| self.entries[i].sight != Sight::Nothing);
+        let predicted: Vec<&Predicted> = weighs().filter_map(|i| self.predictions[i][point].as_ref()).collect();
+        let met: Vec<&Met> = weighs().map(|i| &self.entries[i].met).collect();
         fit(&predicted, &met, runs.points[point].smear)
     }
 

@@ -56,6 +56,7 @@ pub struct Chase {
     words: SymptomTable,
     inputs: Vec<Input>,
     done: Vec<Test>,
+    skipped: Vec<Test>,
     fixed: Vec<String>,
     older: bool,
     pending: Pending,
@@ -81,6 +82,7 @@ impl Chase {
             words: SymptomTable::builtin(),
             inputs: Vec::new(),
             done: Vec::new(),
+            skipped: Vec::new(),
             fixed: Vec::new(),
             older: false,
             pending: Pending::Symptom,
@@ -92,6 +94,16 @@ impl Chase {
     /// The machine.
     pub fn machine(&self) -> &Machine {
         &self.machine
+    }
+
+    /// Its suspects, in the order of [`Chase::chances`].
+    pub fn suspects(&self) -> &Suspects {
+        &self.suspects
+    }
+
+    /// The suspects' chances in the light of everything said and read so far.
+    pub fn chances(&self) -> &Chances {
+        &self.chances
     }
 
     /// Inputs accepted so far: fed to a new chase they lead to the same place.
@@ -201,6 +213,7 @@ impl Chase {
         self.stand = Stand::default();
         self.inputs.clear();
         self.done.clear();
+        self.skipped.clear();
         self.fixed.clear();
         self.older = false;
         self.pending = Pending::Symptom;
@@ -347,7 +360,7 @@ impl Chase {
     fn skip(&mut self) -> Result<Vec<Event>, String> {
         match self.pending.clone() {
             Pending::Ask(_, test) => {
-                self.done.push(test);
+                self.skipped.push(test);
                 Ok(self.go_on())
             }
             Pending::Question(..) => Ok(self.go_on()),
@@ -487,6 +500,7 @@ impl Chase {
                 parts: &parts,
                 stand: &self.stand,
                 done: &self.done,
+                skipped: &self.skipped,
             },
             1,
         );

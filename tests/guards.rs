@@ -1,0 +1,121 @@
+//! Guards against a toy: what is shown must come from the circuit, and chances must stay chances.
+
+use ohmward::catalogue::Catalogue;
+use ohmward::circuit::fault::Fault;
+use ohmward::circuit::test::{Instrument, Reading, Test};
+use ohmward::diagnosis::machine::Machine;
+use ohmward::netlist::Netlist;
+use ohmward::session::twin::Twin;
+use ohmward::session::{Chase, Event, Input, Report};
+use ohmward::text::span::Source;
+use ohmward::wiring;
+
+const CART: &str = include_str!("../rules/machines/orchard-cart/wiring.yaml");
+
+fn netlist(text: &str) -> Netlist {
+    let source = Source::new("wiring.yaml", text);
+    match wiring::read(&source, &Catalogue::builtin()) {
+        Ok(reading) => reading.netlist,
+        Err(problems) => panic!("{}", problems.iter().map(|p| p.render(&source)).collect::<String>()),
+    }
+}
+
+fn set(pairs: &[(&str, &str)]) -> Vec<(String, String)> {
+    pairs.iter().map(|(control, setting)| ((*control).to_owned(), (*setting).to_owned())).collect()
+}
+
+/// Black on battery minus, key on and the horn sounding: what the shared ground is lifted by.
+fn lift() -> Test {
+    Test {
+        red: Some("G2".into()),
+        black: Some("battery.neg".into()),
+        ..Test::new(Instrument::VoltsDc, &set(&[("key", "on"), ("horn-push", "pressed")]))
+    }
+}
+
+#[test]
+fn two_seeds_of_the_simulated_machine_read_differently_and_one_the_same() {
+    let (cart, rules) = (netlist(CART), Catalogue::builtin());
+    let fault = Fault::parse("G2:resistive(2)").unwrap();
+    let read = |seed| match Twin::new(&cart, &rules, &fault, seed).unwrap().read(&lift()).unwrap().as_slice() {
+        [Reading::Value { value, .. }] => *value,
+        other => panic!("{other:?}"),
+    };
+    let values = [read(1), read(2), read(3)];
+    assert_eq!(values[0].to_bits(), read(1).to_bits());
+    assert!((values[0] - values[1]).abs() > 0.005 && (values[1] - values[2]).abs() > 0.005, "{values:?}");
+    assert!(values.iter().all(|v| *v > 1.0), "2 ohm under a horn lift more than a volt: {values:?}");
+}
+
+/// The finding when the needle jumps with the horn and the shared ground is lifted by so many volts.
+fn finding(text: &str, volts: f64) -> Report {
+    let mut chase = Chase::new(Machine::new(netlist(text), Catalogue::builtin()));
+    let heard = chase.take(Input::Saw("the rev needle jumps up when I press the horn".into()));
+    assert!(matches!(heard.last(), Some(Event::Ask { .. })), "{heard:?}");
+    let readings = vec![Reading::Value { value: volts, step: Some(0.01) }];
+    let weighed = chase.take(Input::Measured { test: Box::new(lift()), readings });
+    assert!(!weighed.iter().any(|event| matches!(event, Event::Error { .. })), "{weighed:?}");
+    match chase.take(Input::Stop).pop() {
+        Some(Event::Verdict { verdict, .. }) => verdict.report,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn the_numbers_of_an_explanation_follow_the_machine_and_the_meter() {
+    assert!(CART.contains("horn: horn, 3.5 A"), "the row that this test changes");
+    let plain = finding(CART, 2.3);
+    let thirsty = finding(&CART.replace("horn: horn, 3.5 A", "horn: horn, 4.55 A"), 2.3);
+    assert!(plain.why.iter().any(|line| line.contains(|c: char| c.is_ascii_digit())), "{plain:?}");
+    assert_ne!(plain.why, thirsty.why, "a horn of 30 % more amps is explained with the same numbers");
+    let lifted = finding(CART, 1.6);
+    assert_ne!(plain.why, lifted.why, "30 % fewer volts at the ground are explained with the same numbers");
+    // Told nothing of what was met, the sound machine reads what its own wires make it read.
+    let healthy = |report: &Report| report.readings.iter().map(|line| line.healthy.clone()).collect::<Vec<_>>();
+    assert_eq!(healthy(&plain), healthy(&lifted));
+    assert_ne!(healthy(&plain), healthy(&thirsty));
+}
+
+/// Faults of several sorts, each planted and chased with true readings.
+const PLANTED: [&str; 8] = [
+    "G2:resistive(2)",
+    "F3:blown",
+    "horn-push:stuck-open",
+    "P9.4:open",
+    "flasher:stuck-closed",
+    "S1_G2.a:open",
+    "stop-lamp:open",
+    "neutral:stuck-closed",
+];
+/// So many answers are given in each chase, at most.
+const ANSWERS: usize = 8;
+
+#[test]
+fn chances_sum_to_one_and_true_readings_never_rule_out_the_truth() {
+    let (cart, rules) = (netlist(CART), Catalogue::builtin());
+    let mut answered = 0;
+    for (seed, planted) in PLANTED.iter().enumerate() {
+        let fault = Fault::parse(planted).unwrap();
+        let mut twin = Twin::new(&cart, &rules, &fault, seed as u64 + 1).unwrap_or_else(|p| panic!("{planted}: {p:?}"));
+        let symptom = twin.symptom().unwrap_or_else(|| panic!("nothing of {planted} can be seen"));
+        let mut chase = Chase::new(Machine::new(cart.clone(), rules.clone()));
+        let truth = chase.suspects().by_name(planted).unwrap_or_else(|| panic!("{planted} is not suspected"));
+        let prior = chase.suspects().list[truth].prior;
+        let mut said = chase.take(Input::Symptom(symptom));
+        for step in 0..ANSWERS {
+            let chances = chase.chances();
+            for (what, list) in [("suspects", &chances.suspects), ("points", &chances.points)] {
+                let sum: f64 = list.iter().sum();
+                assert!((sum - 1.0).abs() < 1e-9, "{planted}, answer {step}: {what} sum to {sum}");
+                assert!(list.iter().all(|p| (0.0..=1.0).contains(p)), "{planted}, answer {step}: {what}");
+            }
+            let p = chances.suspects[truth];
+            assert!(p >= 1e-3 * prior, "{planted}, answer {step}: {p} of a prior of {prior}");
+            let Some(Event::Ask { test, .. }) = said.pop() else { break };
+            let readings = twin.read(&test).unwrap_or_else(|p| panic!("{planted}: {test:?}: {p:?}"));
+            said = chase.take(Input::Reading(readings));
+            answered += 1;
+        }
+    }
+    assert!(answered >= PLANTED.len(), "only {answered} questions were asked");
+}
