@@ -82,9 +82,14 @@ pub fn probes(machine: &Machine) -> Vec<Probes> {
             out.push(Probes { red, black, drop });
         }
     };
+    // Bare metal is within reach of the leads wherever one stands; battery minus often is not.
+    let metal = machine.netlist.pieces.values().next().map(|piece| piece.point.index());
     for node in graph.node_indices() {
         if graph[node].probeable {
             add(node.index(), zero, false);
+            if let Some(metal) = metal {
+                add(node.index(), metal, false);
+            }
         }
     }
     for part in machine.netlist.parts.values() {

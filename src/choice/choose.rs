@@ -10,7 +10,6 @@ use crate::diagnosis::enumerate::Suspects;
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
-use crate::diagnosis::suspect::What;
 use indexmap::IndexMap;
 use std::rc::Rc;
 
@@ -61,11 +60,11 @@ pub struct Choice {
     pub gain: f64,
 }
 
-/// A digest point.
+/// A digest point. "Not in this file" reads here as the healthy machine: that it could read anything else as well
+/// makes every reading look telling, and none is.
 struct Live {
     point: u32,
     weight: Weight,
-    outside: bool,
 }
 
 fn digest(board: &Board) -> (Vec<Live>, usize) {
@@ -83,7 +82,7 @@ fn digest(board: &Board) -> (Vec<Live>, usize) {
         let class = *classes.entry(suspect.class.as_str()).or_insert(next);
         let p = board.p[point as usize];
         mass += p;
-        live.push(Live { point, weight: Weight { p, class }, outside: suspect.what == What::NotInFile });
+        live.push(Live { point, weight: Weight { p, class } });
     }
     for l in &mut live {
         l.weight.p /= mass.max(1e-300);
@@ -110,9 +109,11 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
         let volts_of: Vec<Rc<Vec<f64>>> =
             live.iter().map(|l| board.runs.volts(board.machine, board.suspects, state, l.point)).collect();
         let healthy = board.runs.healthy(board.machine, state);
-        let well = predict::mean_volts(&board.machine.sim, &healthy);
+        let well = predict::joined_volts(&board.machine.sim, &healthy);
         for place in &placements {
-            if place.drop && (well[place.red] - well[place.black]).abs() > DROP {
+            // (a NaN is no closed contact either)
+            let closed = (well[place.red] - well[place.black]).abs() <= DROP;
+            if place.drop && !closed {
                 continue;
             }
             let Some(rows) = rows(&live, &volts_of, place) else { continue };
@@ -171,7 +172,11 @@ fn consider(
 
 /// Outcome rows of a placement of the volt meter, or nothing if all suspects read the same.
 fn rows(live: &[Live], volts_of: &[Rc<Vec<f64>>], place: &Probes) -> Option<Outcomes> {
-    let value = |i: usize| volts_of[i][place.red] - volts_of[i][place.black];
+    let value = |i: usize| {
+        let volts = volts_of[i][place.red] - volts_of[i][place.black];
+        // Nothing but the meter joins them.
+        if volts.is_nan() { 0.0 } else { volts }
+    };
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
     for i in 0..live.len() {
         let v = value(i);
@@ -182,15 +187,7 @@ fn rows(live: &[Live], volts_of: &[Rc<Vec<f64>>], place: &Probes) -> Option<Outc
     if high - low < 2.0 * roughly(f64::midpoint(high, low)) {
         return None;
     }
-    Some(
-        live.iter()
-            .enumerate()
-            .map(|(i, l)| {
-                let row = compander.spread(value(i), roughly(value(i)));
-                if l.outside { flat(row, &compander) } else { row }
-            })
-            .collect(),
-    )
+    Some((0..live.len()).map(|i| compander.spread(value(i), roughly(value(i)))).collect())
 }
 
 /// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share
@@ -201,28 +198,6 @@ fn roughly(volts: f64) -> f64 {
     let share = (volts.abs() / FULL).clamp(0.0, 1.0);
     let inside = FULL * share * (1.0 - share) * PARTS;
     (0.03_f64.powi(2) + (0.015 * volts).powi(2) + inside * inside).sqrt()
-}
-
-/// "Not in this file": 0.6 as the healthy machine, 0.4 flat over what a display can show.
-fn flat(mut row: Vec<(u32, f64)>, compander: &Compander) -> Vec<(u32, f64)> {
-    for (_, p) in &mut row {
-        *p *= 0.6;
-    }
-    let spots = 15;
-    for i in 0..spots {
-        for (bin, p) in compander.spread(f64::from(i) - 1.0, 0.3) {
-            row.push((bin, 0.4 * p / f64::from(spots)));
-        }
-    }
-    row.sort_by_key(|(bin, _)| *bin);
-    row.dedup_by(|next, kept| {
-        let same = next.0 == kept.0;
-        if same {
-            kept.1 += next.1;
-        }
-        same
-    });
-    row
 }
 
 /// Parts that can be watched: fitted, with a showing.
@@ -255,18 +230,15 @@ fn words(live: &[Live], shown: &[Rc<Vec<Words>>], part: usize, order: &[String])
     if names.len() < 2 {
         return None;
     }
-    let n = names.len() as f64;
     Some(
         rows.into_iter()
-            .zip(live)
-            .map(|(row, l)| {
-                let keep = if l.outside { 0.6 } else { 1.0 };
+            .map(|row| {
                 let heard: Vec<f64> = names
                     .iter()
                     .map(|said| row.iter().map(|(o, p)| p * predict::said_of(order, said, names[*o as usize])).sum())
                     .collect();
                 let all: f64 = heard.iter().sum::<f64>().max(1e-12);
-                heard.iter().zip(0..).map(|(p, id)| (id, keep * p / all + (1.0 - keep) / n)).collect()
+                heard.iter().zip(0..).map(|(p, id)| (id, p / all)).collect()
             })
             .collect(),
     )

@@ -61,7 +61,7 @@ pub struct Chances {
 }
 
 /// P(a repair of the right thing does not cure): done badly (common practice, no source).
-const BOTCHED: f64 = 0.03;
+const BOTCHED: f64 = 0.01;
 
 impl Evidence {
     /// A placement number that no reading has yet.

@@ -6,13 +6,14 @@ use super::posterior::Predicted;
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::fault::Fault;
-use crate::circuit::injury::Injury;
+use crate::circuit::injury::{Change, Injury};
 use crate::circuit::meter::{self, How, Observed};
-use crate::circuit::schematic::Node;
+use crate::circuit::schematic::{Law, Node};
 use crate::circuit::sim::{Outcome, Sim, StateId};
 use crate::circuit::state::state_of_settings;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::text::problem::Problem;
+use std::rc::Rc;
 
 /// Chance that a showing is called by the next word on its scale, dim for lit (common practice, no source).
 const NEXT_WORD: f64 = 0.03;
@@ -108,6 +109,18 @@ pub fn mean_volts(sim: &Sim, outcome: &Outcome) -> Vec<f64> {
     out
 }
 
+/// As [`mean_volts`], with NaN at points that no path joins to battery minus: a meter over to them reads nothing.
+pub fn joined_volts(sim: &Sim, outcome: &Outcome) -> Vec<f64> {
+    let zero = sim.schematic().zero;
+    let mut out = mean_volts(sim, outcome);
+    for (node, volts) in out.iter_mut().enumerate() {
+        if (0..outcome.levels.len()).all(|level| sim.floating(outcome, level, node, zero)) {
+            *volts = f64::NAN;
+        }
+    }
+    out
+}
+
 /// Words for a part with their probabilities, as the circuit has it; none if it cannot be looked at.
 pub fn words(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Vec<(String, f64)> {
     machine.view(state, injury, outcome).and_then(|view| view.showing(part).ok()).unwrap_or_default()
@@ -126,14 +139,15 @@ pub fn predict(
         Sight::Nothing => Predicted::Mass(1.0),
         Sight::Volts { state, red, black, ohms, swing } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
-            let mut predicted = volts(&machine.sim, &outcome, *red, *black, *ohms, *swing);
+            let injury = runs.injury_of(machine, suspects, point);
+            let mut predicted = volts(machine, *state, &injury, &outcome, [*red, *black], *ohms, *swing);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
             if let Predicted::Number { mean, own, severity, .. } = &mut predicted {
                 if touching {
                     // One pair of wires stands for every place where the two nets could touch.
                     *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
                 }
-                *severity = slope(machine, suspects, runs, *state, *red, *black, point, *mean);
+                *severity = slope(machine, suspects, runs, *state, [*red, *black], *ohms, *swing, point, *mean);
             }
             predicted
         }
@@ -160,41 +174,87 @@ fn mass(order: &[String], words: &[(String, f64)], fit: &[String]) -> Predicted 
     Predicted::Mass(words.iter().map(|(shown, p)| p * heard(shown)).sum::<f64>().clamp(1e-6, 1.0))
 }
 
-/// A volts reading with its spread; every part's own spread is shared between the readings that it moves.
-fn volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, ohms: f64, swing: Option<bool>) -> Predicted {
-    let levels = outcome.levels.len();
-    let mut values = Vec::with_capacity(levels);
-    let mut floats = false;
-    let mut felt = Vec::with_capacity(levels);
-    for (level, l) in outcome.levels.iter().enumerate() {
-        let open = sim.volts(outcome, level, red, black);
-        floats |= sim.floating(outcome, level, red, black);
-        let (source, rows) = sim.source_and_sensitivity(outcome, level, red, black);
-        felt.push(rows);
-        let loaded = if source.is_finite() { open / (1.0 + source / ohms) } else { 0.0 };
-        values.push((l.share, loaded, l.slow_closed));
-    }
-    let mean = match swing {
-        None => values.iter().map(|(share, v, _)| share * v).sum(),
-        Some(high) => {
-            let side = |closed: bool| {
-                let (mut sum, mut share) = (0.0, 0.0);
-                for (s, v, c) in values.iter().filter(|(_, _, c)| *c == closed) {
-                    let _ = c;
-                    sum += s * v;
-                    share += s;
-                }
-                if share > 0.0 { Some(sum / share) } else { None }
-            };
-            let (a, b) = (side(true), side(false));
-            let (a, b) = (a.or(b).unwrap_or(0.0), b.or(a).unwrap_or(0.0));
-            if high { f64::max(a, b) } else { f64::min(a, b) }
-        }
+/// The levels that make up a reading with their weights, which sum to one: all of them for a steady display; for the
+/// lower or the higher of two values that it swings between, those of that phase of the slow interrupter.
+fn levels_of(outcome: &Outcome, volts: &[f64], swing: Option<bool>) -> Vec<(usize, f64)> {
+    let weigh = |chosen: Vec<usize>| {
+        let total: f64 = chosen.iter().map(|&level| outcome.levels[level].share).sum();
+        chosen.into_iter().map(|level| (level, outcome.levels[level].share / total.max(1e-12))).collect::<Vec<_>>()
     };
+    let all: Vec<usize> = (0..outcome.levels.len()).collect();
+    let Some(high) = swing else { return weigh(all) };
+    let phase =
+        |closed: bool| weigh(all.iter().copied().filter(|&l| outcome.levels[l].slow_closed == closed).collect());
+    let (closed, apart) = (phase(true), phase(false));
+    let value = |levels: &[(usize, f64)]| levels.iter().map(|(level, w)| w * volts[*level]).sum::<f64>();
+    match (closed.is_empty(), apart.is_empty()) {
+        (true, _) => apart,
+        (_, true) => closed,
+        _ if (value(&closed) > value(&apart)) == high => closed,
+        _ => apart,
+    }
+}
+
+/// A source of more than this part of the meter's own ohms is solved with the meter in the circuit: behind a diode
+/// that is all but off the meter's microamp moves the point by volts.
+const LOAD_SHARE: f64 = 1e-3;
+
+/// What each element's spread does to a reading, see [`Sim::sensitivity`].
+type Rows = Vec<(usize, f64)>;
+
+/// What the meter shows in each level, the solution that it was read from, and what moves it.
+fn shown(
+    machine: &Machine,
+    state: StateId,
+    injury: &Injury,
+    outcome: &Rc<Outcome>,
+    probes: [Node; 2],
+    ohms: f64,
+) -> (Rc<Outcome>, Vec<f64>, Vec<Rows>) {
+    let sim = &machine.sim;
+    let [red, black] = probes;
+    let mut values = Vec::with_capacity(outcome.levels.len());
+    let mut moved = Vec::with_capacity(outcome.levels.len());
+    for level in 0..outcome.levels.len() {
+        let (source, rows) = sim.source_and_sensitivity(outcome, level, red, black);
+        moved.push(rows);
+        if !source.is_finite() {
+            values.push(0.0);
+        } else if source > LOAD_SHARE * ohms {
+            let mut with = injury.clone();
+            with.changes.push(Change::Add { a: red, b: black, law: Law::Resistor { ohms } });
+            let loaded = Rc::new(sim.run(state, &with));
+            let levels = 0..loaded.levels.len();
+            let values = levels.clone().map(|level| sim.volts(&loaded, level, red, black)).collect();
+            let moved = levels.map(|level| sim.sensitivity(&loaded, level, red, black)).collect();
+            return (loaded, values, moved);
+        } else {
+            values.push(sim.volts(outcome, level, red, black) * ohms / (ohms + source));
+        }
+    }
+    (outcome.clone(), values, moved)
+}
+
+/// A volts reading with its spread; every part's own spread is shared between the readings that it moves.
+fn volts(
+    machine: &Machine,
+    state: StateId,
+    injury: &Injury,
+    outcome: &Rc<Outcome>,
+    [red, black]: [Node; 2],
+    ohms: f64,
+    swing: Option<bool>,
+) -> Predicted {
+    let sim = &machine.sim;
+    let (outcome, values, moved) = shown(machine, state, injury, outcome, [red, black], ohms);
+    let outcome = &*outcome;
+    let levels = levels_of(outcome, &values, swing);
+    let mean: f64 = levels.iter().map(|(level, weight)| weight * values[*level]).sum();
+    let floats = levels.iter().any(|(level, _)| sim.floating(outcome, *level, red, black));
     let mut shared: Vec<(u32, f64)> = Vec::new();
-    for (l, rows) in outcome.levels.iter().zip(felt) {
-        for (element, slope) in rows {
-            let by = slope * sim.schematic().elements[element].spread * l.share;
+    for &(level, weight) in &levels {
+        for &(element, slope) in &moved[level] {
+            let by = slope * sim.schematic().elements[element].spread * weight;
             match shared.binary_search_by_key(&(element as u32), |(e, _)| *e) {
                 Ok(at) => shared[at].1 += by,
                 Err(at) => shared.insert(at, (element as u32, by)),
@@ -202,7 +262,7 @@ fn volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, ohms: f64, swing:
         }
     }
     let floor = if floats { FLOATING } else { VOLTS_FLOOR };
-    Predicted::Number { mean, own: (floor * floor + (VOLTS_SHARE * mean).powi(2)).sqrt(), shared, severity: 0.0 }
+    Predicted::Number { mean, own: floor.hypot(VOLTS_SHARE * mean), shared, severity: 0.0 }
 }
 
 /// Change of a reading for a unit of ln(severity), from the neighbouring point of the same suspect.
@@ -212,8 +272,9 @@ fn slope(
     suspects: &Suspects,
     runs: &mut Runs,
     state: StateId,
-    red: Node,
-    black: Node,
+    probes: [Node; 2],
+    ohms: f64,
+    swing: Option<bool>,
     point: u32,
     mean: f64,
 ) -> f64 {
@@ -230,12 +291,9 @@ fn slope(
     };
     let Some(near) = runs.points[other].severity else { return 0.0 };
     let outcome = runs.outcome(machine, suspects, state, other as u32);
-    let there: f64 = outcome
-        .levels
-        .iter()
-        .enumerate()
-        .map(|(level, l)| l.share * machine.sim.volts(&outcome, level, red, black))
-        .sum();
+    let injury = runs.injury_of(machine, suspects, other as u32);
+    let (outcome, values, _) = shown(machine, state, &injury, &outcome, probes, ohms);
+    let there: f64 = levels_of(&outcome, &values, swing).iter().map(|(level, weight)| weight * values[*level]).sum();
     let step = (near / severity).ln();
     if step.abs() < 1e-9 { 0.0 } else { (there - mean) / step }
 }

@@ -2,7 +2,7 @@
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::predict::{mean_volts, words};
+use super::predict::{joined_volts, words};
 use super::suspect::{Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
 use crate::circuit::showing::Words;
@@ -80,13 +80,13 @@ impl Runs {
                 .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET)
     }
 
-    /// DC volts of every node with a point in a state.
+    /// DC volts of every node with a point in a state; NaN where floating.
     pub fn volts(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Vec<f64>> {
         if let Some(known) = self.volts.get(&(state, point)) {
             return known.clone();
         }
         let outcome = self.outcome(machine, suspects, state, point);
-        let volts = Rc::new(mean_volts(&machine.sim, &outcome));
+        let volts = Rc::new(joined_volts(&machine.sim, &outcome));
         self.volts.insert((state, point), volts.clone());
         volts
     }

@@ -398,6 +398,8 @@ impl Chase {
             self.chances = self.weigh();
             return Ok(vec![self.suspects_event(), self.verdict(VerdictReason::Repair, Some(class))]);
         }
+        // Never the same repair twice; it can have been done badly all the same.
+        self.fixed.push(class.clone());
         self.evidence.tried.push(Tried { class });
         Ok(self.go_on())
     }

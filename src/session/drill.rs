@@ -14,7 +14,7 @@ use crate::netlist::Netlist;
 use crate::text::problem::Problem;
 
 /// No chase asks more than this.
-const MOST: usize = 60;
+const MOST: usize = 30;
 
 /// How one chase went.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,6 +50,8 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
     let mut twin = Twin::new(netlist, catalogue, fault, seed)?;
     let Some(symptom) = twin.symptom() else { return Ok(None) };
     let mut chase = Chase::new(Machine::new(netlist.clone(), catalogue.clone()));
+    let truth = chase.suspects.by_name(&fault.to_string());
+    let truth_class = truth.map_or_else(|| "not listed".to_string(), |s| chase.suspects.list[s].class.clone());
     let mut out = Walk {
         fault: twin.fault().to_string(),
         asked: 0,
@@ -60,7 +62,7 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
         group: Vec::new(),
         found: false,
         one_class: false,
-        trail: vec![super::report::symptom_words(&symptom)],
+        trail: vec![truth_class, super::report::symptom_words(&symptom)],
     };
     let mut said = chase.take(Input::Symptom(symptom));
     for _ in 0..MOST {
@@ -83,7 +85,8 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
                 said = chase.take(input);
                 let lead: Vec<String> =
                     chase.classes().into_iter().take(3).map(|(class, p)| format!("{class} {p:.2}")).collect();
-                out.trail.push(format!("    {}", lead.join(", ")));
+                let mine = truth.map_or(0.0, |s| chase.chances.suspects[s]);
+                out.trail.push(format!("    {} | truth {mine:.3}", lead.join(", ")));
             }
             Some(Event::Question { .. }) => said = chase.take(Input::Choice("don't know".into())),
             Some(Event::TryRepair { class, faults, .. }) => {
