@@ -3,7 +3,7 @@
 use super::allowed::{cranks, refusal};
 use super::candidates::{Probes, probes, states, volts, watch};
 use super::minutes::{Stand, minutes};
-use super::score::{Compander, Outcomes, Scorer, Weight, edges};
+use super::score::{Compander, Outcomes, Scorer, Weight, undecided};
 use crate::circuit::showing::Words;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
@@ -24,6 +24,8 @@ const FINALISTS: usize = 48;
 
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
 const DROP: f64 = 1.0;
+/// What a place is worth that has been read in another state, beside a fresh one.
+const AGAIN: f64 = 0.5;
 /// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
 const ATTENTION: f64 = 1.5;
 
@@ -56,7 +58,7 @@ pub struct Choice {
     pub test: Test,
     /// Minutes from where the person stands.
     pub minutes: f64,
-    /// Expected cut of the edges between repair classes, as a share of all of them.
+    /// Expected information about repair classes, as a share of what is undecided.
     pub gain: f64,
 }
 
@@ -97,13 +99,13 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
         return Vec::new();
     }
     let weights: Vec<Weight> = live.iter().map(|l| l.weight).collect();
-    let all_edges = edges(&weights, classes).max(1e-300);
+    let all = undecided(&weights, classes).max(1e-300);
     let placements = probes(board.machine);
     let controls = board.machine.sim.schematic().controls.clone();
     let cranking = board.complaints.iter().flatten().any(|(_, s)| s == "start");
     let watchable = watchable(board);
     let mut scorer = Scorer::default();
-    let mut found: Vec<(f64, Choice, Outcomes)> = Vec::new();
+    let mut found: Vec<(f64, Choice)> = Vec::new();
     for set in states(&controls, board.complaints).into_iter().take(STATES) {
         let Ok(state) = predict::state(board.machine, &set) else { continue };
         let volts_of: Vec<Rc<Vec<f64>>> =
@@ -132,8 +134,8 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     found.truncate(most.max(FINALISTS));
     let mut out: Vec<Choice> = found
         .into_iter()
-        .map(|(_, mut choice, _)| {
-            choice.gain /= all_edges;
+        .map(|(_, mut choice)| {
+            choice.gain /= all;
             choice
         })
         .collect();
@@ -150,7 +152,7 @@ fn consider(
     classes: usize,
     cranking: bool,
     scorer: &mut Scorer,
-    found: &mut Vec<(f64, Choice, Outcomes)>,
+    found: &mut Vec<(f64, Choice)>,
 ) {
     let same = |other: &Test| {
         other.instrument == test.instrument
@@ -162,12 +164,14 @@ fn consider(
     if refusal(&board.machine.netlist, &test).is_some() {
         return;
     }
-    let gain = scorer.gain(weights, &rows, classes);
+    // The same place again in another state tells mostly what it told before.
+    let before = board.done.iter().filter(|other| same(other)).count();
+    let gain = scorer.gain(weights, &rows, classes) * AGAIN.powi(i32::try_from(before).unwrap_or(8).min(8));
     if gain <= 0.0 {
         return;
     }
     let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
-    found.push((gain / (minutes + ATTENTION), Choice { test, minutes, gain }, Vec::new()));
+    found.push((gain / (minutes + ATTENTION), Choice { test, minutes, gain }));
 }
 
 /// Outcome rows of a placement of the volt meter, or nothing if all suspects read the same.

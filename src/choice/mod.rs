@@ -3,7 +3,7 @@
 //! - [`candidates`]: tests that could help, by rule
 //! - [`allowed`]: what is never proposed, and what this bench cannot do
 //! - [`minutes`]: what a test costs from where the person stands
-//! - [`score`]: what its answer is worth
+//! - [`score`]: what its answer is worth, in information about repair classes
 //! - [`choose`]: the best per minute, or a named reason to stop
 
 pub mod allowed;

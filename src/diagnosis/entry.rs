@@ -63,6 +63,7 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
         wrong: fits as f64 / n.max(2) as f64,
         doubt,
         placement,
+        look: None,
     };
     match (&said.change, needle) {
         (Some(change), true) => {
@@ -119,6 +120,7 @@ pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result
         wrong: fits as f64 / n.max(2) as f64,
         doubt,
         placement,
+        look: None,
     };
     match (&said.change, needle) {
         (Some((control, [from, to])), true) if !said.cured_by.iter().any(|(c, _)| c == control) => {
@@ -198,7 +200,7 @@ pub fn readings(
     for (index, (reading, set)) in readings.iter().zip(test.placements()).enumerate() {
         let one = Test { set, then: Vec::new(), ..test.clone() };
         let step = reading.step(test.instrument);
-        let met = |value: f64, wrong: f64| Met { value, step, wrong, doubt, placement };
+        let met = |value: f64, wrong: f64| Met { value, step, wrong, doubt, placement, look: None };
         let push = |out: &mut Vec<Entry>, sight: Sight, met: Met| {
             out.push(Entry { test: one.clone(), sight, reading: reading.clone(), met, complaint: false });
         };

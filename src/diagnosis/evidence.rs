@@ -41,6 +41,8 @@ pub struct Evidence {
     pub entries: Vec<Entry>,
     /// Repairs that did not cure.
     pub tried: Vec<Tried>,
+    /// Parts looked at.
+    looked_at: Vec<String>,
     /// Predictions, by entry, by point; computed when first needed.
     predictions: Vec<Vec<Option<Predicted>>>,
     /// ln weight of each point after the last weighing (an upper bound where not computed further).
@@ -70,7 +72,14 @@ impl Evidence {
     }
 
     /// Adds a reading.
-    pub fn push(&mut self, entry: Entry) {
+    pub fn push(&mut self, mut entry: Entry) {
+        if let Sight::Words { part, .. } = &entry.sight {
+            let known = self.looked_at.iter().position(|p| p == part).unwrap_or_else(|| {
+                self.looked_at.push(part.clone());
+                self.looked_at.len() - 1
+            });
+            entry.met.look = u32::try_from(known).ok();
+        }
         self.entries.push(entry);
         self.predictions.push(Vec::new());
     }

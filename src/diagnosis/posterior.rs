@@ -38,6 +38,8 @@ pub struct Met {
     pub doubt: f64,
     /// Readings of one placement share one doubt.
     pub placement: usize,
+    /// Looks at one part: what a person calls dim does not scatter anew with every look.
+    pub look: Option<u32>,
 }
 
 /// How well a point explains the readings.
@@ -197,10 +199,24 @@ impl<'a> Joint<'a> {
         self.masses(Some(placement)) + numbers
     }
 
-    /// ln of the masses of what are no numbers.
+    /// ln of the masses of what are no numbers. Looks at one part hang on one threshold: together they weigh as the
+    /// most telling one alone.
     fn masses(&self, without: Option<usize>) -> f64 {
-        let all = self.predicted.iter().zip(self.met).filter(|(_, m)| Some(m.placement) != without);
-        all.map(|(p, _)| if let Predicted::Mass(mass) = p { mass.max(1e-300).ln() } else { 0.0 }).sum()
+        let mut ln = 0.0;
+        let mut looks: Vec<(u32, f64)> = Vec::new();
+        for (p, m) in self.predicted.iter().zip(self.met).filter(|(_, m)| Some(m.placement) != without) {
+            let Predicted::Mass(mass) = p else { continue };
+            let mass = mass.max(1e-300).ln();
+            let Some(part) = m.look else {
+                ln += mass;
+                continue;
+            };
+            match looks.iter_mut().find(|(other, _)| *other == part) {
+                Some((_, least)) => *least = least.min(mass),
+                None => looks.push((part, mass)),
+            }
+        }
+        ln + looks.iter().map(|(_, mass)| mass).sum::<f64>()
     }
 }
 
@@ -241,7 +257,7 @@ mod tests {
     use super::*;
 
     fn met(value: f64, wrong: f64, doubt: f64, placement: usize) -> Met {
-        Met { value, step: 0.01, wrong, doubt, placement }
+        Met { value, step: 0.01, wrong, doubt, placement, look: None }
     }
 
     fn number(mean: f64, own: f64) -> Predicted {
