@@ -1,9 +1,10 @@
 //! The best test per minute, computed on a digest of the suspects.
 
-use super::allowed::{cranks, refusal};
+use super::allowed::refusal;
 use super::candidates::{Probes, probes, states, volts, watch};
 use super::minutes::{Stand, minutes};
 use super::score::{Compander, Outcomes, Scorer, Weight, undecided};
+use crate::circuit::schematic::Law;
 use crate::circuit::showing::Words;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
@@ -24,6 +25,8 @@ const FINALISTS: usize = 48;
 
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
 const DROP: f64 = 1.0;
+/// A starter takes more than this, anything else less, A (60 to 120 A on small machines, from memory).
+const HEAVY: f64 = 25.0;
 /// What a place is worth that has been read in another state, beside a fresh one.
 const AGAIN: f64 = 0.5;
 /// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
@@ -102,12 +105,16 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     let all = undecided(&weights, classes).max(1e-300);
     let placements = probes(board.machine);
     let controls = board.machine.sim.schematic().controls.clone();
-    let cranking = board.complaints.iter().flatten().any(|(_, s)| s == "start");
+    let complained: Vec<Settings> = board.complaints.to_vec();
+    let cranking = complained.iter().any(|set| heavy(board, set));
     let watchable = watchable(board);
     let mut scorer = Scorer::default();
     let mut found: Vec<(f64, Choice)> = Vec::new();
     for set in states(&controls, board.complaints).into_iter().take(STATES) {
         let Ok(state) = predict::state(board.machine, &set) else { continue };
+        if !cranking && heavy(board, &set) {
+            continue;
+        }
         let volts_of: Vec<Rc<Vec<f64>>> =
             live.iter().map(|l| board.runs.volts(board.machine, board.suspects, state, l.point)).collect();
         let healthy = board.runs.healthy(board.machine, state);
@@ -120,14 +127,14 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
             }
             let Some(rows) = rows(&live, &volts_of, place) else { continue };
             let test = volts(board.machine, place, &set);
-            consider(board, test, rows, &weights, classes, cranking, &mut scorer, &mut found);
+            consider(board, test, rows, &weights, classes, &mut scorer, &mut found);
         }
         let shown: Vec<_> =
             live.iter().map(|l| board.runs.words(board.machine, board.suspects, state, l.point, &watchable)).collect();
         for (at, part) in watchable.iter().enumerate() {
             let order = predict::scale(board.machine, part);
             let Some(rows) = words(&live, &shown, at, order) else { continue };
-            consider(board, watch(part, &set), rows, &weights, classes, cranking, &mut scorer, &mut found);
+            consider(board, watch(part, &set), rows, &weights, classes, &mut scorer, &mut found);
         }
     }
     found.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -150,7 +157,6 @@ fn consider(
     rows: Outcomes,
     weights: &[Weight],
     classes: usize,
-    cranking: bool,
     scorer: &mut Scorer,
     found: &mut Vec<(f64, Choice)>,
 ) {
@@ -158,7 +164,7 @@ fn consider(
         other.instrument == test.instrument
             && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
     };
-    if board.done.contains(&test) || board.skipped.iter().any(same) || (!cranking && cranks(&test)) {
+    if board.done.contains(&test) || board.skipped.iter().any(same) {
         return;
     }
     if refusal(&board.machine.netlist, &test).is_some() {
@@ -192,6 +198,18 @@ fn rows(live: &[Live], volts_of: &[Rc<Vec<f64>>], place: &Probes) -> Option<Outc
         return None;
     }
     Some((0..live.len()).map(|i| compander.spread(value(i), roughly(value(i)))).collect())
+}
+
+/// Does a motor of more than [`HEAVY`] amps turn in this state of the healthy machine? Cranking is not proposed
+/// unless the complaint itself is about it.
+fn heavy(board: &mut Board, set: &Settings) -> bool {
+    let Ok(state) = predict::state(board.machine, set) else { return false };
+    let healthy = board.runs.healthy(board.machine, state);
+    let sim = &board.machine.sim;
+    sim.schematic().elements.iter().enumerate().any(|(id, element)| {
+        matches!(element.law, Law::Motor { amps, .. } if amps > HEAVY)
+            && (0..healthy.levels.len()).any(|level| sim.element_amps(&healthy, level, id).abs() > HEAVY)
+    })
 }
 
 /// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share

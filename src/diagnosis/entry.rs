@@ -17,7 +17,7 @@ pub const NEEDLE_WORDS: [&str; 4] = ["moves-up", "moves-down", "kicks", "steady"
 
 /// A complaint is seldomer wrong than a reading: nobody goes looking for a fault that he has not seen
 /// (common practice, no source).
-const COMPLAINT_DOUBT: f64 = 0.2;
+const COMPLAINT_DOUBT: f64 = 0.1;
 
 /// Chance that a reading is wrong.
 fn doubt(machine: &Machine) -> f64 {

@@ -63,7 +63,7 @@ pub struct Chances {
 }
 
 /// P(a repair of the right thing does not cure): done badly (common practice, no source).
-const BOTCHED: f64 = 0.01;
+const BOTCHED: f64 = 0.001;
 
 impl Evidence {
     /// A placement number that no reading has yet.

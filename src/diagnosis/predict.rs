@@ -18,7 +18,7 @@ use std::rc::Rc;
 /// Chance that a showing is called by the next word on its scale, dim for lit (common practice, no source).
 const NEXT_WORD: f64 = 0.03;
 /// Chance that it is called by any other word of the part, lit for dark (common practice, no source).
-const OTHER_WORD: f64 = 0.004;
+const OTHER_WORD: f64 = 0.001;
 
 /// Chance that people say `said` of a part that shows `shown`; `order` is the scale of its words.
 pub fn said_of(order: &[String], said: &str, shown: &str) -> f64 {
@@ -140,6 +140,9 @@ pub fn predict(
         Sight::Volts { state, red, black, ohms, swing } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let injury = runs.injury_of(machine, suspects, point);
+            if let Some(mass) = otherwise(machine, *state, &injury, &outcome, [*red, *black], *ohms, *swing, reading) {
+                return Predicted::Mass(mass);
+            }
             let mut predicted = volts(machine, *state, &injury, &outcome, [*red, *black], *ohms, *swing);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
             if let Predicted::Number { mean, own, severity, .. } = &mut predicted {
@@ -233,6 +236,46 @@ fn shown(
         }
     }
     (outcome.clone(), values, moved)
+}
+
+/// Chance that a flasher stands still where it is computed to work, or works where it is computed to stand still:
+/// what it works at scatters (common practice, no source).
+const FLASHER: f64 = 0.08;
+
+/// The mass of a reading that does not swing where it should, or swings where it should not.
+#[expect(clippy::too_many_arguments, reason = "one reading at one point")]
+fn otherwise(
+    machine: &Machine,
+    state: StateId,
+    injury: &Injury,
+    outcome: &Rc<Outcome>,
+    probes: [Node; 2],
+    ohms: f64,
+    swing: Option<bool>,
+    reading: &Reading,
+) -> Option<f64> {
+    let works = outcome.levels.iter().any(|l| l.slow_closed) && outcome.levels.iter().any(|l| !l.slow_closed);
+    let (outcome, values, _) = shown(machine, state, injury, outcome, probes, ohms);
+    let closed = outcome.levels.iter().zip(&values).filter(|(l, _)| l.slow_closed);
+    let share: f64 = closed.clone().map(|(l, _)| l.share).sum();
+    let steady = closed.map(|(l, v)| l.share * v).sum::<f64>() / share.max(1e-12);
+    let near = |met: f64| {
+        let sd = VOLTS_FLOOR.hypot(0.05 * steady);
+        let step = reading.step(Instrument::VoltsDc);
+        (-((met - steady) / sd).powi(2) / 2.0).exp() / (sd * std::f64::consts::TAU.sqrt()) * step
+    };
+    match (reading, swing) {
+        (Reading::Value { value, .. }, None) if works => {
+            let swings = values.iter().any(|v| (v - steady).abs() > 0.3);
+            swings.then(|| (FLASHER * near(*value)).min(1.0))
+        }
+        (Reading::Range { from, to }, Some(high)) if !works && (from - to).abs() > 0.3 => {
+            // One end is what is computed, the other anything.
+            let ends = near(*from).max(near(*to)).min(1.0);
+            Some(if high { FLASHER * ends } else { reading.step(Instrument::VoltsDc) / 15.0 })
+        }
+        _ => None,
+    }
 }
 
 /// A volts reading with its spread; every part's own spread is shared between the readings that it moves.

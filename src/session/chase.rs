@@ -23,6 +23,10 @@ const SURE: f64 = 0.9;
 const WORTHLESS: f64 = 0.004;
 /// …this likely.
 const WORTH_TRYING: f64 = 0.12;
+/// A class that stands out: this likely, so many times the next, while no test tells more than this share.
+const STANDS_OUT: f64 = 0.3;
+const LONE: f64 = 5.0;
+const TELLING: f64 = 0.15;
 /// Suspects listed.
 const LISTED: usize = 12;
 
@@ -57,7 +61,10 @@ pub struct Chase {
     inputs: Vec<Input>,
     done: Vec<Test>,
     skipped: Vec<Test>,
+    /// Classes whose repair was tried in vain.
     fixed: Vec<String>,
+    /// Classes whose repair was proposed and not done.
+    declined: Vec<String>,
     older: bool,
     pending: Pending,
     next_id: usize,
@@ -84,6 +91,7 @@ impl Chase {
             done: Vec::new(),
             skipped: Vec::new(),
             fixed: Vec::new(),
+            declined: Vec::new(),
             older: false,
             pending: Pending::Symptom,
             next_id: 1,
@@ -215,6 +223,7 @@ impl Chase {
         self.done.clear();
         self.skipped.clear();
         self.fixed.clear();
+        self.declined.clear();
         self.older = false;
         self.pending = Pending::Symptom;
         self.last_choice = None;
@@ -366,7 +375,7 @@ impl Chase {
             Pending::Question(..) => Ok(self.go_on()),
             Pending::Repair(_, class) => {
                 // Not done: it can be true all the same, but is not proposed again.
-                self.fixed.push(class);
+                self.declined.push(class);
                 Ok(self.go_on())
             }
             _ => Err("there is nothing to skip".into()),
@@ -432,6 +441,11 @@ impl Chase {
         self.evidence.weigh(&mut self.machine, &self.suspects, &mut self.runs)
     }
 
+    /// Was this repair tried in vain?
+    pub(super) fn tried(&self, class: &str) -> bool {
+        self.fixed.iter().any(|c| c == class)
+    }
+
     /// Repair classes by probability.
     pub(super) fn classes(&self) -> Vec<(String, f64)> {
         let mut out: IndexMap<&str, f64> = IndexMap::new();
@@ -482,9 +496,18 @@ impl Chase {
     }
 
     fn next(&mut self) -> Event {
-        let classes = self.classes();
-        let open: Vec<&(String, f64)> = classes.iter().filter(|(c, _)| !self.fixed.contains(c)).collect();
-        let Some((class, p)) = open.first().map(|(c, p)| (c.clone(), *p)) else {
+        // What has been put right is out; the rest shares the chances.
+        let mut open = self.classes();
+        open.retain(|(class, _)| !self.fixed.contains(class));
+        let all: f64 = open.iter().map(|(_, p)| p).sum();
+        let share = |at: usize| open.get(at).map_or(0.0, |(_, p)| p / all.max(1e-300));
+        let (p, second) = (share(0), share(1));
+        let leader = open.first().map(|(class, _)| class.clone());
+        let Some(class) = leader.clone().filter(|class| !self.declined.contains(class)) else {
+            // The likeliest repair is known and was not wanted.
+            return self.verdict(VerdictReason::Group, leader);
+        };
+        if open.is_empty() {
             return self.verdict(VerdictReason::NothingAllowed, None);
         };
         if p >= SURE {
@@ -506,7 +529,12 @@ impl Chase {
             },
             1,
         );
-        match best.into_iter().next().filter(|c| c.gain > WORTHLESS) {
+        let best = best.into_iter().next().filter(|c| c.gain > WORTHLESS);
+        // One stands out and no test tells much: the repair is the test.
+        if p >= STANDS_OUT && p >= LONE * second && best.as_ref().is_none_or(|c| c.gain < TELLING) {
+            return self.conclude(class);
+        }
+        match best {
             Some(choice) => self.ask(choice),
             None if p >= WORTH_TRYING => self.conclude(class),
             None => self.verdict(VerdictReason::NothingAllowed, None),
@@ -548,7 +576,8 @@ impl Chase {
 
     fn verdict(&mut self, reason: VerdictReason, class: Option<String>) -> Event {
         let cured = self.cured;
-        let class = class.or_else(|| self.classes().first().map(|c| c.0.clone())).unwrap_or_default();
+        let left = || self.classes().into_iter().map(|(class, _)| class).find(|class| !self.fixed.contains(class));
+        let class = class.or_else(left).unwrap_or_default();
         let faults = report::final_group(self, &class, reason);
         let report = report::report(self, &class);
         let verdict = Verdict {

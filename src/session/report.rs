@@ -64,7 +64,7 @@ pub fn class_title(chase: &Chase, class: &str) -> String {
 pub fn final_group(chase: &Chase, class: &str, reason: VerdictReason) -> Vec<(String, f64)> {
     let within = |index: usize| match reason {
         VerdictReason::Repair | VerdictReason::NothingVisible => chase.suspects.list[index].class == class,
-        _ => true,
+        _ => !chase.tried(&chase.suspects.list[index].class),
     };
     let mut out: Vec<(String, f64)> = Vec::new();
     for (index, suspect) in chase.suspects.list.iter().enumerate().filter(|(i, _)| within(*i)) {
