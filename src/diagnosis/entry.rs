@@ -171,7 +171,6 @@ fn entry(test: &Test, sight: Sight, words: &[String], met: Met) -> Entry {
     Entry { test: test.clone(), sight, reading: Reading::Showing(words.join(" or ")), met, complaint: true }
 }
 
-#[expect(clippy::too_many_arguments, reason = "one word of one complaint")]
 fn words_entry(
     machine: &mut Machine,
     test: &Test,

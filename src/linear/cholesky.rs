@@ -97,11 +97,11 @@ mod tests {
         let r = [1.0, -2.0, 3.0];
         let factor = Cholesky::new(&whole, 3).unwrap();
         let alone = factor.alone(&r);
-        for gone in 0..3 {
+        assert_eq!(alone.len(), 3);
+        for (gone, (adds, own)) in alone.into_iter().enumerate() {
             let kept: Vec<usize> = (0..3).filter(|&i| i != gone).collect();
             let part: Vec<f64> = kept.iter().flat_map(|&i| kept.iter().map(move |&j| whole[i * 3 + j])).collect();
             let less = Cholesky::new(&part, 2).unwrap();
-            let (adds, own) = alone[gone];
             let want = less.quadratic(&kept.iter().map(|&i| r[i]).collect::<Vec<_>>());
             assert!((factor.quadratic(&r) - adds - want).abs() < 1e-12);
             assert!((factor.ln_det() + own.ln() - less.ln_det()).abs() < 1e-12);

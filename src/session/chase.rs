@@ -35,7 +35,7 @@ const LISTED: usize = 12;
 enum Pending {
     /// Nothing has been said yet.
     Symptom,
-    Ask(Event, Test),
+    Ask(Event, Box<Test>),
     Question(Event, Vec<(String, Vec<SymptomInput>)>),
     Repair(Event, String),
     Over(Event),
@@ -369,7 +369,7 @@ impl Chase {
     fn skip(&mut self) -> Result<Vec<Event>, String> {
         match self.pending.clone() {
             Pending::Ask(_, test) => {
-                self.skipped.push(test);
+                self.skipped.push(*test);
                 Ok(self.go_on())
             }
             Pending::Question(..) => Ok(self.go_on()),
@@ -545,8 +545,14 @@ impl Chase {
         let id = self.id();
         let expect = ask::expected(self, &choice.test);
         let screen = ask::screen(self, &choice.test);
-        let event = Event::Ask { id, test: choice.test.clone(), minutes: choice.minutes, expect, screen };
-        self.pending = Pending::Ask(event.clone(), choice.test.clone());
+        let event = Event::Ask {
+            id,
+            test: Box::new(choice.test.clone()),
+            minutes: choice.minutes,
+            expect,
+            screen: Box::new(screen),
+        };
+        self.pending = Pending::Ask(event.clone(), Box::new(choice.test.clone()));
         self.last_choice = Some(choice);
         event
     }

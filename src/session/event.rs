@@ -10,13 +10,13 @@ pub enum Event {
         /// running number
         id: usize,
         /// what to do
-        test: Test,
+        test: Box<Test>,
         /// minutes from where the person stands
         minutes: f64,
         /// what each leading suspect would read
         expect: Vec<Expected>,
         /// the same for a person
-        screen: Screen,
+        screen: Box<Screen>,
     },
     /// Answer one of the choices.
     Question {

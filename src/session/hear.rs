@@ -8,13 +8,16 @@ use crate::circuit::test::Settings;
 use crate::diagnosis::entry::{Complaint, NEEDLE_WORDS};
 use crate::diagnosis::machine::Machine;
 
+/// An answer to a question about words, and what it would mean.
+pub type Meaning = (String, Vec<SymptomInput>);
+
 /// What was heard.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Heard {
     /// Clear symptoms.
     pub symptoms: Vec<SymptomInput>,
     /// A question, with what each answer would mean.
-    pub question: Option<(String, Vec<(String, Vec<SymptomInput>)>)>,
+    pub question: Option<(String, Vec<Meaning>)>,
     /// Phrases that meant nothing.
     pub lost: Vec<String>,
 }

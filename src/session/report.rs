@@ -80,7 +80,7 @@ pub fn final_group(chase: &Chase, class: &str, reason: VerdictReason) -> Vec<(St
 }
 
 /// What the catalogue says one should do about a suspect.
-fn repair_of<'a>(chase: &'a Chase, suspect: usize) -> Option<(&'a Repair, String)> {
+fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
     let suspect = &chase.suspects.list[suspect];
     let single = suspect.members.first()?.fault.singles.first()?;
     let catalogue = &chase.machine.catalogue;

@@ -225,10 +225,10 @@ mod tests {
         let some = |text: &str| Some(text.to_string());
         let event = Event::Ask {
             id: 1,
-            test,
+            test: Box::new(test),
             minutes: 4.2,
             expect: vec![Expected { fault: "f".into(), title: "ground G1".into(), values: vec!["1.2 V".into()] }],
-            screen: Screen {
+            screen: Box::new(Screen {
                 reach: some("seat off"),
                 set: vec!["key on".into()],
                 prepare: vec!["unplug P9".into()],
@@ -238,7 +238,7 @@ mod tests {
                 settings: vec!["horn-push released".into(), "horn-push pressed".into()],
                 cautions: vec!["hot".into()],
                 ..Screen::default()
-            },
+            }),
         };
         let text = screen(&event, Paint::plain()).unwrap();
         assert!(text.lines().count() <= 10, "{text}");
