@@ -33,9 +33,9 @@ mod read;
 mod settle;
 mod spec;
 
-use super::injury::Injury;
+use super::injury::{Change, Injury};
 use super::law::Branch;
-use super::schematic::{ControlId, ElementId, Node, Schematic};
+use super::schematic::{ControlId, ElementId, Law, Node, Schematic};
 use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
@@ -228,7 +228,10 @@ impl Sim {
         solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
     ) -> Option<Outcome> {
         let state = &self.states[id.0];
-        if state.steps.len() < 2 || !state.onward || !injury.blown.is_empty() {
+        // What only takes current away blows no fuse on the way that it does not blow at the end.
+        let takes_away = |change: &Change| matches!(change, Change::Law(_, Law::Open | Law::Resistor { .. }));
+        let tame = injury.blown.is_empty() && injury.changes.iter().all(takes_away);
+        if state.steps.len() < 2 || !state.onward || !tame {
             return None;
         }
         let base = state.steps.last()?;
