@@ -531,7 +531,8 @@ impl Chase {
         );
         let best = best.into_iter().next().filter(|c| c.gain > WORTHLESS);
         // One stands out and no test tells much: the repair is the test.
-        if p >= STANDS_OUT && p >= LONE * second && best.as_ref().is_none_or(|c| c.gain < TELLING) {
+        let special = self.suspects.list.iter().any(|s| s.class == class && s.special());
+        if !special && p >= STANDS_OUT && p >= LONE * second && best.as_ref().is_none_or(|c| c.gain < TELLING) {
             return self.conclude(class);
         }
         match best {
