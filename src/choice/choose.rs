@@ -150,7 +150,6 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     out
 }
 
-#[expect(clippy::too_many_arguments, reason = "one step of the loop above, split off for reading")]
 fn consider(
     board: &Board,
     test: Test,
