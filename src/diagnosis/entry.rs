@@ -181,7 +181,7 @@ fn words_entry(
     placement: usize,
 ) -> Result<Entry, Vec<Problem>> {
     let state = states(machine, test)?[0];
-    let sight = Sight::Words { state, part: part.to_string(), words: words.to_vec() };
+    let sight = Sight::Words { state, part: part.to_string(), words: words.to_vec(), complaint: true };
     Ok(entry(test, sight, words, met(known, words.len(), placement)))
 }
 
@@ -237,7 +237,7 @@ pub fn readings(
                                 .help(format!("it shows: {}", known.join(", "))),
                         ]);
                     }
-                    let sight = Sight::Words { state, part, words: vec![word.clone()] };
+                    let sight = Sight::Words { state, part, words: vec![word.clone()], complaint: false };
                     push(&mut out, sight, met(0.0, 1.0 / known.len() as f64));
                 }
             }

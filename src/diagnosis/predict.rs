@@ -17,6 +17,8 @@ use std::rc::Rc;
 
 /// Chance that a showing is called by the next word on its scale, dim for lit (common practice, no source).
 const NEXT_WORD: f64 = 0.03;
+/// How much seldomer a word is mistaken in a complaint than in an answer (common practice, no source).
+const UNPROVOKED: f64 = 0.15;
 /// Chance that it is called by any other word of the part, lit for dark (common practice, no source).
 const OTHER_WORD: f64 = 0.001;
 
@@ -74,6 +76,8 @@ pub enum Sight {
         part: String,
         /// words that fit
         words: Vec<String>,
+        /// said of its own accord, as a complaint: nobody complains of a lamp that is as bright as ever
+        complaint: bool,
     },
     /// What a needle does when a control moves.
     Change {
@@ -154,10 +158,15 @@ pub fn predict(
             }
             predicted
         }
-        Sight::Words { state, part, words: fit } => {
+        Sight::Words { state, part, words: fit, complaint } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let injury = runs.injury_of(machine, suspects, point);
-            mass(scale(machine, part), &words(machine, *state, &injury, &outcome, part), fit)
+            let shown = words(machine, *state, &injury, &outcome, part);
+            let sure: f64 = shown.iter().filter(|(word, _)| fit.contains(word)).map(|(_, p)| p).sum();
+            match mass(scale(machine, part), &shown, fit) {
+                Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),
+                other => other,
+            }
         }
         Sight::Change { before, after, part, words: fit } => {
             let first = runs.outcome(machine, suspects, *before, point);
