@@ -40,7 +40,7 @@ fn round(severity: f64) -> f64 {
 }
 
 /// One predicted value in words.
-fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32) -> String {
+pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32) -> String {
     let one = Test { set: set.clone(), then: Vec::new(), ..test.clone() };
     let machine = &mut chase.machine;
     let Ok(state) = predict::state(machine, set) else { return "?".into() };
@@ -82,7 +82,7 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         .filter_map(|p| {
             let place = netlist.places.get(&p)?;
             let first = place.first.as_ref().map_or_else(|| format!("get at {p}"), |f| format!("{f} to get at {p}"));
-            (place.minutes > 0.0).then(|| format!("{first} ({:.0} min)", place.minutes))
+            (place.minutes >= 1.0).then(|| format!("{first} ({:.0} min)", place.minutes))
         })
         .collect();
     out.reach = (!reach.is_empty()).then(|| reach.join(", "));

@@ -256,7 +256,11 @@ impl Chase {
                 self.fix(names)?;
                 Ok(self.go_on())
             }
-            Input::Note(_) => Ok(self.waiting().into_iter().collect()),
+            Input::Note(_) => {
+                let mut said = vec![self.suspects_event()];
+                said.extend(self.waiting());
+                Ok(said)
+            }
             Input::Stop => Ok(vec![self.verdict(VerdictReason::Stopped, None)]),
             Input::Back => Err("back is taken before".into()),
         }

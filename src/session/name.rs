@@ -41,7 +41,7 @@ pub fn value(value: f64, unit: &str) -> String {
     let size = value.abs();
     let text = if !value.is_finite() {
         return "no end".into();
-    } else if size < 0.005 && unit == "V" {
+    } else if size < 0.0005 || size < 0.005 && unit == "V" {
         "0".to_string()
     } else if size >= 99.5 {
         format!("{value:.0}")

@@ -241,24 +241,24 @@ fn sentences(chase: &Chase, leader: usize, figures: &Figures) -> Vec<String> {
 }
 
 /// Predicted beside met, a line a reading.
-fn lines(chase: &Chase, leader: usize) -> Vec<ReportLine> {
-    let point = chase.best_point(leader) as usize;
+fn lines(chase: &mut Chase, leader: usize) -> Vec<ReportLine> {
+    let point = chase.best_point(leader);
     let mut out = Vec::new();
-    for (index, entry) in chase.evidence.entries.iter().enumerate().filter(|(_, e)| !e.complaint) {
-        let unit = entry.test.instrument.unit().unwrap_or("");
-        let say = |predicted: Option<&Predicted>| match predicted {
+    for index in 0..chase.evidence.entries.len() {
+        let entry = &chase.evidence.entries[index];
+        if entry.complaint {
+            continue;
+        }
+        let (test, reading) = (entry.test.clone(), entry.reading.clone());
+        let unit = test.instrument.unit().unwrap_or("");
+        let mut say = |point: u32| match chase.evidence.predicted(index, point as usize) {
             Some(Predicted::Number { mean, .. }) => name::value(*mean, unit),
-            Some(Predicted::Mass(p)) if *p > 0.5 => "just this".into(),
-            Some(Predicted::Mass(p)) if *p > 0.1 => "perhaps this".into(),
-            Some(Predicted::Mass(_)) => "something else".into(),
-            None => "?".into(),
+            _ => super::ask::preview(chase, &test, &test.set, point).replace('-', " "),
         };
-        out.push(ReportLine {
-            test: super::ask::short_test(&entry.test),
-            predicted: say(chase.evidence.predicted(index, point)),
-            healthy: say(chase.evidence.predicted(index, 0)),
-            met: super::ask::say_reading(&entry.reading, unit),
-        });
+        // Point 0 is "nothing is broken".
+        let (predicted, healthy) = (say(point), say(0));
+        let (test, met) = (super::ask::short_test(&test), super::ask::say_reading(&reading, unit));
+        out.push(ReportLine { test, predicted, healthy, met });
     }
     out
 }
