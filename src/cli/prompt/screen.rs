@@ -97,7 +97,7 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
         row("expect", would.join("; "));
     }
     if !screen.cautions.is_empty() {
-        row("CAUTION", paint.caution(&screen.cautions.join(" ")));
+        row("CAUTION", paint.caution(&screen.cautions.join("; ")));
     }
     lines.join("\n")
 }
@@ -115,7 +115,7 @@ fn repair(text: &str, report: &Report, paint: Paint) -> String {
     lines.extend(report.repair.iter().take(2).map(|what| format!("  {:<LEAD$}{what}", "do")));
     lines.extend(report.proof.iter().take(1).map(|what| format!("  {:<LEAD$}{what}", "proof")));
     if !report.cautions.is_empty() {
-        lines.push(format!("  {:<LEAD$}{}", "CAUTION", paint.caution(&report.cautions.join(" "))));
+        lines.push(format!("  {:<LEAD$}{}", "CAUTION", paint.caution(&report.cautions.join("; "))));
     }
     lines.push(format!(
         "  {:<LEAD$}{}",
