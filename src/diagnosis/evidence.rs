@@ -116,6 +116,10 @@ impl Evidence {
                 doubted = needs_wrong.into_iter().collect();
             }
         }
+        // Cut at one place, whatever was computed on the way: the same evidence gives the same chances.
+        for ln in out.iter_mut().filter(|ln| **ln < best - BEHIND) {
+            *ln = f64::NEG_INFINITY;
+        }
         self.weighed = self.entries.len();
         let points = normalise(&out);
         let mut by_suspect = vec![0.0; suspects.list.len()];
