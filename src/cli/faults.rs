@@ -55,8 +55,8 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let watcher = Watcher::new(&mut machine, near);
     let mut list = Vec::new();
     for suspect in &suspects.list {
-        let visible = !suspect.special()
-            && injury(&machine, suspect).is_some_and(|injury| watcher.first(&machine, &injury).is_some());
+        let visible =
+            !suspect.special() && injury(&machine, suspect).is_some_and(|injury| watcher.seen(&machine, &injury));
         let group = suspect.members.first().map(|member| member.name.as_str());
         for member in &suspect.members {
             list.push(json!({

@@ -1,7 +1,7 @@
 //! What can be seen of a fault, without any instrument.
 
 use super::machine::Machine;
-use crate::circuit::injury::Injury;
+use crate::circuit::injury::{Change, Injury};
 use crate::circuit::lower::ENGINE;
 use crate::circuit::sim::{Outcome, StateId};
 use crate::circuit::state::state_of_settings;
@@ -25,12 +25,15 @@ pub struct Sight {
 pub struct Watcher {
     states: Vec<State>,
     parts: Vec<String>,
+    /// States, the liveliest first: by how many parts show something else than at rest.
+    lively: Vec<usize>,
 }
 
 #[derive(Debug)]
 struct State {
     set: Settings,
     id: StateId,
+    healthy: Outcome,
     /// Likeliest showing of each part that shows something.
     shows: Vec<Option<String>>,
 }
@@ -69,21 +72,33 @@ impl Watcher {
             .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
             .map(|part| part.name.clone())
             .collect();
-        let mut out = Watcher { states: Vec::new(), parts };
+        let mut out = Watcher { states: Vec::new(), parts, lively: Vec::new() };
         for set in states {
             let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) else { continue };
             let id = machine.state(&spec);
             let healthy = Injury::default();
             let outcome = machine.sim.run(id, &healthy);
             let shows = out.parts.iter().map(|part| likeliest(machine, id, &healthy, &outcome, part)).collect();
-            out.states.push(State { set, id, shows });
+            out.states.push(State { set, id, healthy: outcome, shows });
         }
+        let alive = |state: &State| {
+            let rest = out.states.first().map_or(&[][..], |rest| &rest.shows);
+            state.shows.iter().zip(rest).filter(|(now, rest)| now != rest).count()
+        };
+        let mut lively: Vec<usize> = (0..out.states.len()).collect();
+        lively.sort_by_key(|&state| std::cmp::Reverse(alive(&out.states[state])));
+        out.lively = lively;
         out
     }
 
     /// The first part that shows something else under an injury, in the state nearest to rest.
     pub fn first(&self, machine: &Machine, injury: &Injury) -> Option<Sight> {
         self.sights(machine, injury).next()
+    }
+
+    /// Does any part show something else under an injury, in any of the states?
+    pub fn seen(&self, machine: &Machine, injury: &Injury) -> bool {
+        self.lively.iter().any(|&state| self.in_state(machine, &self.states[state], injury).next().is_some())
     }
 
     /// Every part that shows something else, the states nearest to rest first; computed as it is asked for.
@@ -97,10 +112,15 @@ impl Watcher {
         state: &'a State,
         injury: &'a Injury,
     ) -> impl Iterator<Item = Sight> + 'a {
-        let outcome = machine.sim.run(state.id, injury);
+        // What no current meets shows in the very part alone, if anywhere.
+        let idle = machine.sim.idle(&state.healthy, injury);
+        let outcome = if idle { None } else { Some(machine.sim.run(state.id, injury)) };
         self.parts.iter().zip(&state.shows).filter_map(move |(part, healthy)| {
             let healthy = healthy.as_ref()?;
-            let shows = likeliest(machine, state.id, injury, &outcome, part)?;
+            if idle && !hurt(machine, injury, part) {
+                return None;
+            }
+            let shows = likeliest(machine, state.id, injury, outcome.as_ref().unwrap_or(&state.healthy), part)?;
             (shows != *healthy).then(|| Sight {
                 set: state.set.clone(),
                 part: part.clone(),
@@ -109,6 +129,15 @@ impl Watcher {
             })
         })
     }
+}
+
+/// Does the injury change an element of this part?
+fn hurt(machine: &Machine, injury: &Injury, part: &str) -> bool {
+    let elements = &machine.sim.schematic().elements;
+    injury.changes.iter().any(|change| match change {
+        Change::Law(id, _) | Change::Reverse(id) => elements.get(*id).is_some_and(|e| e.part.as_deref() == Some(part)),
+        Change::Tie { .. } | Change::Add { .. } => false,
+    })
 }
 
 fn likeliest(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Option<String> {

@@ -2,6 +2,7 @@
 
 mod cart;
 mod events;
+mod idle;
 mod ladder;
 mod laws;
 mod matrix;

@@ -28,6 +28,7 @@
 mod base;
 mod config;
 mod full;
+mod idle;
 mod ports;
 mod read;
 mod settle;
