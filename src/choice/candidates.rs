@@ -69,6 +69,24 @@ pub fn tidy(controls: &IndexMap<String, ControlInfo>, set: &Settings) -> Setting
     out
 }
 
+/// The one control to move, and where to, that leads from one to the other of two tidy settings.
+pub fn neighbours(
+    controls: &IndexMap<String, ControlInfo>,
+    from: &Settings,
+    to: &Settings,
+) -> Option<(String, String)> {
+    let setting = |set: &Settings, control: &String, info: &ControlInfo| {
+        let named = set.iter().rev().find(|(c, _)| c == control).map(|(_, s)| s.clone());
+        named.or_else(|| info.settings.first().cloned())
+    };
+    let mut moved = controls
+        .iter()
+        .filter(|(control, info)| setting(from, control, info) != setting(to, control, info))
+        .filter_map(|(control, info)| Some((control.clone(), setting(to, control, info)?)));
+    let step = moved.next();
+    if moved.next().is_some() { None } else { step }
+}
+
 /// Probe placements worth a volt meter: every reachable point over battery minus, pins over their
 /// part's own ground pin, and over whatever two reachable points a link or an element joins.
 pub fn probes(machine: &Machine) -> Vec<Probes> {

@@ -1,9 +1,10 @@
 //! The best test per minute, computed on a digest of the suspects.
 
 use super::allowed::refusal;
-use super::candidates::{Probes, probes, states, volts, watch};
-use super::minutes::{Stand, minutes};
-use super::score::{Compander, Outcomes, Scorer, Weight, undecided};
+use super::candidates::{Probes, neighbours, probes, states, volts, watch};
+use super::columns::Columns;
+use super::minutes::{Stand, cost, minutes};
+use super::score::{Column, Scorer, Weight, both, undecided};
 use crate::circuit::schematic::Law;
 use crate::circuit::showing::Words;
 use crate::circuit::test::{Settings, Test};
@@ -12,6 +13,7 @@ use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
 use indexmap::IndexMap;
+use std::collections::HashMap;
 use std::rc::Rc;
 
 /// Suspects' points that the choice looks at hold this share of the mass…
@@ -20,8 +22,8 @@ const DIGEST_MASS: f64 = 0.995;
 const DIGEST: usize = 100;
 /// States looked at, at most.
 const STATES: usize = 12;
-/// Of the tests whose cheap score is best, so many are scored in full.
-const FINALISTS: usize = 48;
+/// Of the tests in one state that are best, so many are tried in two.
+const FINALISTS: usize = 16;
 
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
 const DROP: f64 = 1.0;
@@ -95,6 +97,32 @@ fn digest(board: &Board) -> (Vec<Live>, usize) {
     (live, classes.len())
 }
 
+/// What the digest's points do in one state.
+struct Look {
+    set: Settings,
+    volts: Vec<Rc<Vec<f64>>>,
+    shown: Vec<Rc<Vec<Words>>>,
+}
+
+/// Where one looks: the same in every state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Spot {
+    /// Index of a placement of the volt meter.
+    Probes(usize),
+    /// Index of a part that can be watched.
+    Part(usize),
+}
+
+/// Everything that stays the same while one question is chosen.
+struct Search<'a, 'b> {
+    board: &'a mut Board<'b>,
+    placements: Vec<Probes>,
+    watchable: Vec<String>,
+    looks: Vec<Look>,
+    columns: Columns,
+    scorer: Scorer,
+}
+
 /// The tests most worth their minutes, best first; empty when no allowed test would tell anything.
 pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     let (live, classes) = digest(board);
@@ -103,100 +131,160 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     }
     let weights: Vec<Weight> = live.iter().map(|l| l.weight).collect();
     let all = undecided(&weights, classes).max(1e-300);
-    let placements = probes(board.machine);
-    let controls = board.machine.sim.schematic().controls.clone();
-    let complained: Vec<Settings> = board.complaints.to_vec();
-    let cranking = complained.iter().any(|set| heavy(board, set));
-    let watchable = watchable(board);
-    let mut scorer = Scorer::default();
-    let mut found: Vec<(f64, Choice)> = Vec::new();
-    for set in states(&controls, board.complaints).into_iter().take(STATES) {
-        let Ok(state) = predict::state(board.machine, &set) else { continue };
-        if !cranking && heavy(board, &set) {
-            continue;
-        }
-        let volts_of: Vec<Rc<Vec<f64>>> =
-            live.iter().map(|l| board.runs.volts(board.machine, board.suspects, state, l.point)).collect();
-        let healthy = board.runs.healthy(board.machine, state);
-        let well = predict::joined_volts(&board.machine.sim, &healthy);
-        for place in &placements {
-            // (a NaN is no closed contact either)
-            let closed = (well[place.red] - well[place.black]).abs() <= DROP;
-            if place.drop && !closed {
+    let mut search = Search {
+        placements: probes(board.machine),
+        watchable: watchable(board),
+        looks: Vec::new(),
+        columns: Columns::default(),
+        scorer: Scorer::new(&weights, classes),
+        board,
+    };
+    let found = search.in_one_state(&live);
+    let mut out: Vec<(f64, Choice)> = Vec::new();
+    for (spot, look, choice) in search.finalists(found, most.max(FINALISTS)) {
+        let choice = search.in_two_states(spot, look, choice);
+        out.push((worth(&choice), choice));
+    }
+    out.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let share = |(_, choice): (f64, Choice)| Choice { gain: choice.gain / all, ..choice };
+    out.into_iter().map(share).take(most).collect()
+}
+
+/// Information a minute.
+fn worth(choice: &Choice) -> f64 {
+    choice.gain / (choice.minutes + ATTENTION)
+}
+
+impl Search<'_, '_> {
+    /// Gains of every spot in every state, one state each; those that tell nothing left out.
+    fn in_one_state(&mut self, live: &[Live]) -> Vec<(f64, Spot, usize)> {
+        let controls = self.board.machine.sim.schematic().controls.clone();
+        let complained: Vec<Settings> = self.board.complaints.to_vec();
+        let cranking = complained.iter().any(|set| heavy(self.board, set));
+        let mut found = Vec::new();
+        for set in states(&controls, &complained).into_iter().take(STATES) {
+            let Ok(state) = predict::state(self.board.machine, &set) else { continue };
+            if !cranking && heavy(self.board, &set) {
                 continue;
             }
-            let Some(rows) = rows(&live, &volts_of, place) else { continue };
-            let test = volts(board.machine, place, &set);
-            consider(board, test, rows, &weights, classes, &mut scorer, &mut found);
+            let Board { machine, suspects, runs, .. } = &mut *self.board;
+            let volts = live.iter().map(|l| runs.volts(machine, suspects, state, l.point)).collect();
+            let shown = live.iter().map(|l| runs.words(machine, suspects, state, l.point, &self.watchable)).collect();
+            let healthy = runs.healthy(machine, state);
+            let well = predict::joined_volts(&machine.sim, &healthy);
+            let at = self.looks.len();
+            self.looks.push(Look { set, volts, shown });
+            // Points along a wire mostly read alike, whoever is to blame.
+            let mut known: HashMap<Column, f64> = HashMap::new();
+            // (a NaN is no closed contact either)
+            let closed = |place: &Probes| (well[place.red] - well[place.black]).abs() <= DROP;
+            let open: Vec<bool> = self.placements.iter().map(|place| place.drop && !closed(place)).collect();
+            let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
+            for spot in spots.chain((0..self.watchable.len()).map(Spot::Part)) {
+                let Some(column) = self.column(spot, at) else { continue };
+                let gain = match known.get(&column) {
+                    Some(&gain) => gain,
+                    None => {
+                        let gain = self.scorer.gain(&column, &self.columns.rows);
+                        known.insert(column, gain);
+                        gain
+                    }
+                };
+                if gain > 0.0 {
+                    found.push((gain, spot, at));
+                }
+            }
         }
-        let shown: Vec<_> =
-            live.iter().map(|l| board.runs.words(board.machine, board.suspects, state, l.point, &watchable)).collect();
-        for (at, part) in watchable.iter().enumerate() {
-            let order = predict::scale(board.machine, part);
-            let Some(rows) = words(&live, &shown, at, order) else { continue };
-            consider(board, watch(part, &set), rows, &weights, classes, &mut scorer, &mut found);
+        found
+    }
+
+    fn column(&mut self, spot: Spot, look: usize) -> Option<Column> {
+        let look = &self.looks[look];
+        match spot {
+            Spot::Probes(place) => {
+                let Probes { red, black, .. } = self.placements[place];
+                self.columns.volts(&look.volts, red, black)
+            }
+            Spot::Part(part) => {
+                let order = predict::scale(self.board.machine, &self.watchable[part]);
+                self.columns.words(&look.shown, part, order)
+            }
         }
     }
-    found.sort_by(|a, b| b.0.total_cmp(&a.0));
-    found.truncate(most.max(FINALISTS));
-    let mut out: Vec<Choice> = found
-        .into_iter()
-        .map(|(_, mut choice)| {
-            choice.gain /= all;
-            choice
-        })
-        .collect();
-    out.truncate(most);
-    out
-}
 
-fn consider(
-    board: &Board,
-    test: Test,
-    rows: Outcomes,
-    weights: &[Weight],
-    classes: usize,
-    scorer: &mut Scorer,
-    found: &mut Vec<(f64, Choice)>,
-) {
-    let same = |other: &Test| {
-        other.instrument == test.instrument
-            && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
-    };
-    if board.done.contains(&test) || board.skipped.iter().any(same) {
-        return;
+    fn test(&self, spot: Spot, look: usize) -> Test {
+        let set = &self.looks[look].set;
+        match spot {
+            Spot::Probes(place) => volts(self.board.machine, &self.placements[place], set),
+            Spot::Part(part) => watch(&self.watchable[part], set),
+        }
     }
-    if refusal(&board.machine.netlist, &test).is_some() {
-        return;
-    }
-    // The same place again in another state tells mostly what it told before.
-    let before = board.done.iter().filter(|other| same(other)).count();
-    let gain = scorer.gain(weights, &rows, classes) * AGAIN.powi(i32::try_from(before).unwrap_or(8).min(8));
-    if gain <= 0.0 {
-        return;
-    }
-    let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
-    found.push((gain / (minutes + ATTENTION), Choice { test, minutes, gain }));
-}
 
-/// Outcome rows of a placement of the volt meter, or nothing if all suspects read the same.
-fn rows(live: &[Live], volts_of: &[Rc<Vec<f64>>], place: &Probes) -> Option<Outcomes> {
-    let value = |i: usize| {
-        let volts = volts_of[i][place.red] - volts_of[i][place.black];
-        // Nothing but the meter joins them.
-        if volts.is_nan() { 0.0 } else { volts }
-    };
-    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for i in 0..live.len() {
-        let v = value(i);
-        low = low.min(v);
-        high = high.max(v);
+    /// The best for their minutes, at most so many: allowed, not yet asked.
+    fn finalists(&mut self, mut found: Vec<(f64, Spot, usize)>, most: usize) -> Vec<(Spot, usize, Choice)> {
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let table = &self.board.machine.catalogue.minutes;
+        let least = ATTENTION + cost(table, "ask") + cost(table, "read");
+        let mut out: Vec<(f64, Spot, usize, Choice)> = Vec::new();
+        for (gain, spot, look) in found {
+            // The rest could not do better, were they free.
+            if out.len() >= most && gain / least < out[most - 1].0 {
+                break;
+            }
+            let Some(choice) = self.priced(self.test(spot, look), gain) else { continue };
+            let worth = worth(&choice);
+            let at = out.partition_point(|(other, ..)| *other >= worth);
+            out.insert(at, (worth, spot, look, choice));
+        }
+        out.truncate(most);
+        out.into_iter().map(|(_, spot, look, choice)| (spot, look, choice)).collect()
     }
-    let compander = Compander { near_zero: 0.03, relative: 0.04 };
-    if high - low < 2.0 * roughly(f64::midpoint(high, low)) {
-        return None;
+
+    /// With minutes from where one stands; nothing if it is not allowed or was asked before.
+    fn priced(&self, test: Test, gain: f64) -> Option<Choice> {
+        let board = &*self.board;
+        let same = |other: &Test| {
+            other.instrument == test.instrument
+                && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
+        };
+        let wanted = test.placements();
+        let again: Vec<&Test> = board.done.iter().filter(|other| same(other)).collect();
+        let asked = again.iter().any(|other| other.placements().iter().any(|set| wanted.contains(set)));
+        if asked || board.skipped.iter().any(same) || refusal(&board.machine.netlist, &test).is_some() {
+            return None;
+        }
+        // The same place again in another state tells mostly what it told before.
+        let gain = gain * AGAIN.powi(i32::try_from(again.len()).unwrap_or(8).min(8));
+        let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
+        Some(Choice { test, minutes, gain })
     }
-    Some((0..live.len()).map(|i| compander.spread(value(i), roughly(value(i)))).collect())
+
+    /// With the leads where they are, a second setting costs seconds: taken in where it is worth them.
+    fn in_two_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
+        let Some(first) = self.column(spot, look) else { return best };
+        for other in 0..self.looks.len() {
+            let (earlier, later) = (look.min(other), look.max(other));
+            let Some(step) = neighbours(
+                &self.board.machine.sim.schematic().controls,
+                &self.looks[earlier].set,
+                &self.looks[later].set,
+            ) else {
+                continue;
+            };
+            let Some(second) = self.column(spot, other) else { continue };
+            let known = self.columns.rows.len();
+            let pair = both(&first, &second, &mut self.columns.rows);
+            let gain = self.scorer.gain(&pair, &self.columns.rows);
+            self.columns.rows.truncate(known);
+            let test = Test { then: vec![vec![step]], ..self.test(spot, earlier) };
+            if let Some(choice) = self.priced(test, gain)
+                && worth(&choice) > worth(&best)
+            {
+                best = choice;
+            }
+        }
+        best
+    }
 }
 
 /// Does a motor of more than [`HEAVY`] amps turn in this state of the healthy machine? Cranking is not proposed
@@ -211,16 +299,6 @@ fn heavy(board: &mut Board, set: &Settings) -> bool {
     })
 }
 
-/// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share
-/// moves by x(1 − x) for each unit of ln(ohms) in it, and parts are within a sixth or so.
-fn roughly(volts: f64) -> f64 {
-    const FULL: f64 = 12.6;
-    const PARTS: f64 = 0.17;
-    let share = (volts.abs() / FULL).clamp(0.0, 1.0);
-    let inside = FULL * share * (1.0 - share) * PARTS;
-    (0.03_f64.powi(2) + (0.015 * volts).powi(2) + inside * inside).sqrt()
-}
-
 /// Parts that can be watched: fitted, with a showing.
 fn watchable(board: &Board) -> Vec<String> {
     let machine = &*board.machine;
@@ -231,36 +309,4 @@ fn watchable(board: &Board) -> Vec<String> {
         .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
         .map(|part| part.name.clone())
         .collect()
-}
-
-/// Outcome rows of a look at a part, people's confusion of words included; nothing if all show the same.
-fn words(live: &[Live], shown: &[Rc<Vec<Words>>], part: usize, order: &[String]) -> Option<Outcomes> {
-    let mut names: Vec<&str> = Vec::new();
-    let mut rows: Outcomes = Vec::with_capacity(live.len());
-    for words in shown {
-        let mut row: Vec<(u32, f64)> = Vec::new();
-        for (word, p) in &words[part] {
-            let id = names.iter().position(|n| n == word).unwrap_or_else(|| {
-                names.push(word);
-                names.len() - 1
-            });
-            row.push((id as u32, *p));
-        }
-        rows.push(row);
-    }
-    if names.len() < 2 {
-        return None;
-    }
-    Some(
-        rows.into_iter()
-            .map(|row| {
-                let heard: Vec<f64> = names
-                    .iter()
-                    .map(|said| row.iter().map(|(o, p)| p * predict::said_of(order, said, names[*o as usize])).sum())
-                    .collect();
-                let all: f64 = heard.iter().sum::<f64>().max(1e-12);
-                heard.iter().zip(0..).map(|(p, id)| (id, p / all)).collect()
-            })
-            .collect(),
-    )
 }

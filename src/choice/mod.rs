@@ -4,10 +4,14 @@
 //! - [`allowed`]: what is never proposed, and what this bench cannot do
 //! - [`minutes`]: what a test costs from where the person stands
 //! - [`score`]: what its answer is worth, in information about repair classes
+//! - [`compander`]: readings put into bins as wide as what is uncertain about them
+//! - [`columns`]: what each suspect would answer to each test
 //! - [`choose`]: the best per minute, or a named reason to stop
 
 pub mod allowed;
 pub mod candidates;
 pub mod choose;
+pub mod columns;
+pub mod compander;
 pub mod minutes;
 pub mod score;

@@ -14,8 +14,11 @@ pub struct Weight {
     pub class: u32,
 }
 
-/// Sparse outcome distributions: for each hypothesis (outcome, probability) pairs.
-pub type Outcomes = Vec<Vec<(u32, f64)>>;
+/// A sparse distribution of outcomes: (outcome, probability) pairs.
+pub type Row = Vec<(u32, f64)>;
+
+/// Which distribution each hypothesis predicts, as an index into a list of rows: equal ones stand there once.
+pub type Column = Vec<u32>;
 
 /// Entropy of the classes, nats.
 pub fn undecided(weights: &[Weight], classes: usize) -> f64 {
@@ -26,146 +29,144 @@ pub fn undecided(weights: &[Weight], classes: usize) -> f64 {
     per_class.iter().filter(|p| **p > 0.0).map(|p| -p * p.ln()).sum()
 }
 
-/// Scratch space, so that scoring a thousand tests allocates once.
-#[derive(Debug, Default)]
+/// Hypotheses with scratch space, so that scoring a thousand tests allocates once.
+#[derive(Debug)]
 pub struct Scorer {
-    bins: Vec<Vec<(u32, f64)>>,
-    per_class: Vec<f64>,
+    /// Sorted by class; with the place that each had in the list given.
+    weights: Vec<(Weight, usize)>,
     before: Vec<f64>,
+    /// For each row: in which scoring it was met last, with which class, and where that pair stands in `pairs`.
+    last: Vec<(u32, u32, u32)>,
+    scoring: u32,
+    pairs: Vec<(u32, u32, f64)>,
+    both: Vec<f64>,
+    chance: Vec<f64>,
+    touched: Vec<u32>,
 }
 
 impl Scorer {
-    /// Expected information of a test with these outcomes; `classes` is one more than the largest class.
-    pub fn gain(&mut self, weights: &[Weight], outcomes: &Outcomes, classes: usize) -> f64 {
-        let bins = outcomes.iter().flatten().map(|(o, _)| *o as usize + 1).max().unwrap_or(0);
-        if self.bins.len() < bins {
-            self.bins.resize(bins, Vec::new());
+    /// A scorer of these hypotheses; `classes` is one more than the largest class.
+    pub fn new(weights: &[Weight], classes: usize) -> Self {
+        let mut sorted: Vec<(Weight, usize)> = weights.iter().copied().zip(0..).collect();
+        sorted.sort_by_key(|(weight, _)| weight.class);
+        let mut before = vec![0.0; classes];
+        for weight in weights {
+            before[weight.class as usize] += weight.p;
         }
-        for bin in &mut self.bins[..bins] {
-            bin.clear();
+        Scorer {
+            weights: sorted,
+            before,
+            last: Vec::new(),
+            scoring: 0,
+            pairs: Vec::new(),
+            both: Vec::new(),
+            chance: Vec::new(),
+            touched: Vec::new(),
         }
-        self.before.clear();
-        self.before.resize(classes, 0.0);
-        for (i, (row, weight)) in outcomes.iter().zip(weights).enumerate() {
-            self.before[weight.class as usize] += weight.p;
-            for &(o, p) in row {
-                self.bins[o as usize].push((i as u32, p));
+    }
+
+    /// Expected information of a test, nats: the mutual information of its outcome and the class.
+    pub fn gain(&mut self, column: &[u32], rows: &[Row]) -> f64 {
+        let Scorer { weights, before, last, scoring, pairs, both, chance, touched } = self;
+        *scoring += 1;
+        if last.len() < rows.len() {
+            last.resize(rows.len(), (0, 0, 0));
+        }
+        pairs.clear();
+        // Hypotheses of one class that predict the same count as one.
+        for (weight, at) in weights.iter() {
+            let row = column[*at];
+            match &mut last[row as usize] {
+                (at, class, pair) if (*at, *class) == (*scoring, weight.class) => {
+                    pairs[*pair as usize].2 += weight.p;
+                }
+                seen => {
+                    *seen = (*scoring, weight.class, pairs.len() as u32);
+                    pairs.push((row, weight.class, weight.p));
+                }
             }
         }
-        self.per_class.clear();
-        self.per_class.resize(classes, 0.0);
+        chance.clear();
         let mut gain = 0.0;
-        for bin in &self.bins[..bins] {
-            let mut chance = 0.0;
-            for &(i, p) in bin {
-                let w = weights[i as usize];
-                chance += w.p * p;
-                self.per_class[w.class as usize] += w.p * p;
-            }
-            for &(i, _) in bin {
-                let class = weights[i as usize].class as usize;
-                let both = std::mem::take(&mut self.per_class[class]);
-                if both > 0.0 {
-                    gain += both * (both / (self.before[class] * chance)).ln();
+        let mut from = 0;
+        while from < pairs.len() {
+            let class = pairs[from].1;
+            let upto = from + pairs[from..].iter().take_while(|pair| pair.1 == class).count();
+            for &(row, _, p) in &pairs[from..upto] {
+                for &(outcome, q) in &rows[row as usize] {
+                    let at = outcome as usize;
+                    if at >= both.len() {
+                        both.resize(at + 1, 0.0);
+                    }
+                    if both[at] == 0.0 {
+                        touched.push(outcome);
+                    }
+                    both[at] += p * q;
                 }
             }
-        }
-        gain.max(0.0)
-    }
-}
-
-/// Display values squeezed so that the spread of a prediction is about one bin wherever it lies:
-/// u = asinh(r·v/s)/r, with s the spread near zero and r the relative spread.
-#[derive(Clone, Copy, Debug)]
-pub struct Compander {
-    /// Spread near zero.
-    pub near_zero: f64,
-    /// Relative spread.
-    pub relative: f64,
-}
-
-/// Nodes of the table of the normal distribution, for each standard deviation, and how far it goes.
-const NODES: f64 = 128.0;
-const REACH: f64 = 8.0;
-
-/// The standard normal's cumulative probability from a table, by cubic pieces: within 1e-11.
-fn cumulative(z: f64) -> f64 {
-    static TABLE: std::sync::OnceLock<Vec<(f64, f64)>> = std::sync::OnceLock::new();
-    let table = TABLE.get_or_init(|| {
-        let node = |index: usize| {
-            let z = index as f64 / NODES - REACH;
-            let slope = (-z * z / 2.0).exp() / (std::f64::consts::TAU).sqrt() / NODES;
-            (0.5 * libm::erfc(-z / std::f64::consts::SQRT_2), slope)
-        };
-        (0..=(2.0 * REACH * NODES) as usize).map(node).collect()
-    });
-    let at = (z + REACH) * NODES;
-    if at <= 0.0 {
-        return 0.0;
-    }
-    let index = at as usize;
-    let (Some(&(from, rise)), Some(&(to, fall))) = (table.get(index), table.get(index + 1)) else { return 1.0 };
-    let t = at - index as f64;
-    let back = 1.0 - t;
-    from * back * back * (1.0 + 2.0 * t) + to * t * t * (3.0 - 2.0 * t) + t * back * (rise * back - fall * t)
-}
-
-/// Bins are this many spreads wide.
-const WIDTH: f64 = 1.5;
-/// Bins on each side of zero.
-const HALF: i64 = 200;
-
-impl Compander {
-    /// Outcome bins of a value whose own standard deviation is `sd`, over the compander's.
-    pub fn spread(&self, value: f64, sd: f64) -> Vec<(u32, f64)> {
-        let at = (self.relative * value / self.near_zero).asinh() / self.relative / WIDTH;
-        let local = (self.near_zero.powi(2) + (self.relative * value).powi(2)).sqrt();
-        let sd = (sd / local).max(0.7) / WIDTH;
-        let lo = (at - 3.0 * sd).floor() as i64;
-        let hi = (at + 3.0 * sd).ceil() as i64;
-        let cdf = |x: f64| cumulative((x - at) / sd);
-        let mut row: Vec<(u32, f64)> = Vec::with_capacity((hi - lo) as usize);
-        let mut total = 0.0;
-        let mut below = cdf(lo as f64);
-        for bin in lo..hi {
-            let upto = cdf((bin + 1) as f64);
-            let mass = upto - below;
-            below = upto;
-            if mass > 1e-4 {
-                let index = (bin.clamp(-HALF, HALF - 1) + HALF) as u32;
-                match row.last_mut() {
-                    Some(last) if last.0 == index => last.1 += mass,
-                    _ => row.push((index, mass)),
+            for outcome in touched.drain(..) {
+                let at = outcome as usize;
+                let mass = std::mem::take(&mut both[at]);
+                if at >= chance.len() {
+                    chance.resize(at + 1, 0.0);
                 }
-                total += mass;
+                chance[at] += mass;
+                if mass > 0.0 {
+                    gain += mass * (mass / before[class as usize]).ln();
+                }
             }
+            from = upto;
         }
-        for (_, mass) in &mut row {
-            *mass /= total;
-        }
-        row
+        let outcomes: f64 = chance.iter().filter(|c| **c > 0.0).map(|c| c * c.ln()).sum();
+        (gain - outcomes).max(0.0)
     }
+}
+
+/// Two tests asked as one: the column of pairs, its rows appended to `rows`. Outcomes are independent once the
+/// hypothesis is given.
+pub fn both(first: &[u32], second: &[u32], rows: &mut Vec<Row>) -> Column {
+    let bins = |column: &[u32], rows: &[Row]| {
+        let mut bins: Vec<u32> = column.iter().flat_map(|&row| rows[row as usize].iter().map(|(o, _)| *o)).collect();
+        bins.sort_unstable();
+        bins.dedup();
+        bins
+    };
+    let (one, other) = (bins(first, rows), bins(second, rows));
+    let mut known: std::collections::HashMap<(u32, u32), u32> = std::collections::HashMap::new();
+    let mut out = Vec::with_capacity(first.len());
+    for (&a, &b) in first.iter().zip(second) {
+        let row = *known.entry((a, b)).or_insert_with(|| {
+            let mut row = Row::new();
+            for (o, p) in &rows[a as usize] {
+                let from = one.binary_search(o).unwrap_or(0) * other.len();
+                for (other_o, q) in &rows[b as usize] {
+                    row.push(((from + other.binary_search(other_o).unwrap_or(0)) as u32, p * q));
+                }
+            }
+            rows.push(row);
+            (rows.len() - 1) as u32
+        });
+        out.push(row);
+    }
+    out
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn the_table_is_the_normal_distribution() {
-        for step in -3000..3000 {
-            let z = f64::from(step) * 0.003_1;
-            let want = 0.5 * libm::erfc(-z / std::f64::consts::SQRT_2);
-            assert!((cumulative(z) - want).abs() < 1e-11, "{z}");
-        }
-    }
-
     fn weights(classes: &[u32]) -> Vec<Weight> {
         classes.iter().map(|&class| Weight { p: 1.0 / classes.len() as f64, class }).collect()
     }
 
-    fn split(first: &[usize], n: usize) -> Outcomes {
-        (0..n).map(|i| vec![(u32::from(!first.contains(&i)), 1.0)]).collect()
+    /// Two sure outcomes: those named have the first.
+    fn split(first: &[usize], n: usize) -> (Column, Vec<Row>) {
+        let column = (0..n).map(|i| u32::from(!first.contains(&i))).collect();
+        (column, vec![vec![(0, 1.0)], vec![(1, 1.0)]])
+    }
+
+    fn gain(weights: &[Weight], classes: usize, (column, rows): &(Column, Vec<Row>)) -> f64 {
+        Scorer::new(weights, classes).gain(column, rows)
     }
 
     /// Small diagnosis problem T6: five hypotheses of .2, four in class A, one in class B. The test that
@@ -174,10 +175,9 @@ mod tests {
     #[test]
     fn what_one_would_do_counts_not_what_one_would_know() {
         let w = weights(&[0, 0, 0, 0, 1]);
-        let mut scorer = Scorer::default();
         let bits = std::f64::consts::LN_2;
-        let first = scorer.gain(&w, &split(&[0, 1], 5), 2) / bits;
-        let second = scorer.gain(&w, &split(&[4], 5), 2) / bits;
+        let first = gain(&w, 2, &split(&[0, 1], 5)) / bits;
+        let second = gain(&w, 2, &split(&[4], 5)) / bits;
         assert!((first - 0.1710).abs() < 5e-5, "{first}");
         assert!((second - 0.7219).abs() < 5e-5, "{second}");
     }
@@ -185,17 +185,20 @@ mod tests {
     #[test]
     fn constant_and_coin_flip_tests_are_worth_nothing() {
         let w = weights(&[0, 1, 2]);
-        let mut scorer = Scorer::default();
-        assert!(scorer.gain(&w, &vec![vec![(0, 1.0)]; 3], 3).abs() < 1e-12);
-        assert!(scorer.gain(&w, &vec![vec![(0, 0.5), (1, 0.5)]; 3], 3).abs() < 1e-12);
+        assert!(gain(&w, 3, &(vec![0; 3], vec![vec![(0, 1.0)]])).abs() < 1e-12);
+        assert!(gain(&w, 3, &(vec![0; 3], vec![vec![(0, 0.5), (1, 0.5)]])).abs() < 1e-12);
     }
 
+    /// Sure tests: the pair tells what its two parts tell together, and the same test twice no more than once.
     #[test]
-    fn a_spread_value_keeps_its_mass_and_tells_far_values_apart() {
-        let c = Compander { near_zero: 0.02, relative: 0.04 };
-        let row = c.spread(1.2, 0.05);
-        assert!((row.iter().map(|r| r.1).sum::<f64>() - 1.0).abs() < 1e-9);
-        let far = c.spread(2.4, 0.05);
-        assert!(row.iter().all(|(o, _)| far.iter().all(|(f, _)| f != o)));
+    fn two_at_once_tell_what_both_tell() {
+        let w = weights(&[0, 1, 2, 3]);
+        let (first, mut rows) = split(&[0, 1], 4);
+        let (second, _) = split(&[0, 2], 4);
+        let pair = both(&first, &second, &mut rows);
+        let mut scorer = Scorer::new(&w, 4);
+        assert!((scorer.gain(&pair, &rows) - 4f64.ln()).abs() < 1e-12);
+        let twice = both(&first, &first, &mut rows);
+        assert!((scorer.gain(&twice, &rows) - 2f64.ln()).abs() < 1e-12);
     }
 }

@@ -1,0 +1,119 @@
+//! What each hypothesis would answer to each test, with what is uncertain about it.
+
+use super::compander::Compander;
+use super::score::{Column, Row};
+use crate::circuit::schematic::Node;
+use crate::circuit::showing::Words;
+use crate::diagnosis::predict::said_of;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+/// Volts are told apart this finely, V: a tenth of the least that the parts' spread leaves uncertain.
+const GRAIN: f64 = 0.002;
+
+/// Distributions of outcomes, each kept once, and the columns that are made of them.
+#[derive(Debug, Default)]
+pub struct Columns {
+    /// All distributions so far.
+    pub rows: Vec<Row>,
+    volts: HashMap<i64, u32>,
+}
+
+impl Columns {
+    /// Volts between two nodes, one hypothesis each; nothing where all read the same.
+    pub fn volts(&mut self, volts_of: &[Rc<Vec<f64>>], red: Node, black: Node) -> Option<Column> {
+        let value = |volts: &Rc<Vec<f64>>| {
+            let volts = volts[red] - volts[black];
+            // Nothing but the meter joins them.
+            if volts.is_nan() { 0.0 } else { volts }
+        };
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for v in volts_of.iter().map(value) {
+            low = low.min(v);
+            high = high.max(v);
+        }
+        if high - low < 2.0 * roughly(f64::midpoint(high, low)) {
+            return None;
+        }
+        Some(volts_of.iter().map(|volts| self.row(value(volts))).collect())
+    }
+
+    fn row(&mut self, value: f64) -> u32 {
+        const COMPANDER: Compander = Compander { near_zero: 0.03, relative: 0.04 };
+        let grain = (value / GRAIN).round();
+        let rows = &mut self.rows;
+        *self.volts.entry(grain as i64).or_insert_with(|| {
+            let value = grain * GRAIN;
+            rows.push(COMPANDER.spread(value, roughly(value)));
+            (rows.len() - 1) as u32
+        })
+    }
+
+    /// The word for a part, one hypothesis each, people's confusion of words included (`order` is the scale of
+    /// its words); nothing where all show the same.
+    pub fn words(&mut self, shown: &[Rc<Vec<Words>>], part: usize, order: &[String]) -> Option<Column> {
+        let mut names: Vec<&str> = Vec::new();
+        for word in shown.iter().flat_map(|words| words[part].iter().map(|(word, _)| word.as_str())) {
+            if !names.contains(&word) {
+                names.push(word);
+            }
+        }
+        if names.len() < 2 {
+            return None;
+        }
+        let mut known: Vec<(&Words, u32)> = Vec::new();
+        let mut column = Vec::with_capacity(shown.len());
+        for words in shown.iter().map(|words| &words[part]) {
+            let row = known.iter().find(|(seen, _)| *seen == words).map(|(_, row)| *row);
+            column.push(row.unwrap_or_else(|| {
+                let heard = |said: &&str| words.iter().map(|(word, p)| p * said_of(order, said, word)).sum();
+                let heard: Vec<f64> = names.iter().map(heard).collect();
+                let all = heard.iter().sum::<f64>().max(1e-12);
+                self.rows.push((0..).zip(heard.iter().map(|p| p / all)).collect());
+                known.push((words, (self.rows.len() - 1) as u32));
+                (self.rows.len() - 1) as u32
+            }));
+        }
+        Some(column)
+    }
+}
+
+/// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share
+/// moves by x(1 − x) for each unit of ln(ohms) in it, and parts are within a sixth or so.
+fn roughly(volts: f64) -> f64 {
+    const FULL: f64 = 12.6;
+    const PARTS: f64 = 0.17;
+    let share = (volts.abs() / FULL).clamp(0.0, 1.0);
+    let inside = FULL * share * (1.0 - share) * PARTS;
+    (0.03_f64.powi(2) + (0.015 * volts).powi(2) + inside * inside).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readings_that_no_meter_tells_apart_share_a_row() {
+        let volts: Vec<Rc<Vec<f64>>> =
+            [12.0, 12.0004, 3.0, f64::NAN].into_iter().map(|v| Rc::new(vec![0.0, v])).collect();
+        let mut columns = Columns::default();
+        let column = columns.volts(&volts, 1, 0).unwrap();
+        assert_eq!(column[0], column[1]);
+        assert_ne!(column[0], column[2]);
+        assert_ne!(column[2], column[3]);
+        assert_eq!(columns.volts(&volts[..2], 1, 0), None);
+    }
+
+    #[test]
+    fn what_people_call_it_is_counted_in() {
+        let order: Vec<String> = ["dark", "dim", "lit"].map(String::from).to_vec();
+        let sure = |word: &str| Rc::new(vec![vec![(word.to_string(), 1.0)]]);
+        let mut columns = Columns::default();
+        let column = columns.words(&[sure("lit"), sure("dim"), sure("lit")], 0, &order).unwrap();
+        assert_eq!(column[0], column[2]);
+        let row = &columns.rows[column[0] as usize];
+        assert!((row.iter().map(|(_, p)| p).sum::<f64>() - 1.0).abs() < 1e-12);
+        assert!(row[0].1 > 0.9 && row[1].1 > 0.02 && row[1].1 < 0.05, "{row:?}");
+        assert_eq!(columns.words(&[sure("lit"), sure("lit")], 0, &order), None);
+    }
+}
