@@ -2,12 +2,13 @@
 
 use super::allowed::refusal;
 use super::candidates::{Probes, neighbours, probes, states, volts, watch};
-use super::columns::Columns;
+use super::columns::{Columns, between};
 use super::minutes::{Stand, cost, minutes};
 use super::score::{Column, Scorer, Weight, both, undecided};
 use crate::circuit::schematic::Law;
 use crate::circuit::showing::Words;
-use crate::circuit::test::{Settings, Test};
+use crate::circuit::sim::Display;
+use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
@@ -29,7 +30,7 @@ const FINALISTS: usize = 16;
 const DROP: f64 = 1.0;
 /// A starter takes more than this, anything else less, A (60 to 120 A on small machines, from memory).
 const HEAVY: f64 = 25.0;
-/// What a place is worth that has been read in another state, beside a fresh one.
+/// What a look at a part is worth that has been looked at in another state, beside a fresh one.
 const AGAIN: f64 = 0.5;
 /// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
 const ATTENTION: f64 = 1.5;
@@ -100,7 +101,7 @@ fn digest(board: &Board) -> (Vec<Live>, usize) {
 /// What the digest's points do in one state.
 struct Look {
     set: Settings,
-    volts: Vec<Rc<Vec<f64>>>,
+    displays: Vec<Rc<Display>>,
     shown: Vec<Rc<Vec<Words>>>,
 }
 
@@ -121,6 +122,10 @@ struct Search<'a, 'b> {
     looks: Vec<Look>,
     columns: Columns,
     scorer: Scorer,
+    /// Volts that were read already, one digest point each.
+    read: Vec<Vec<f64>>,
+    /// Gains beside what was read, by column.
+    beside: HashMap<Column, f64>,
 }
 
 /// The tests most worth their minutes, best first; empty when no allowed test would tell anything.
@@ -137,8 +142,11 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
         looks: Vec::new(),
         columns: Columns::default(),
         scorer: Scorer::new(&weights, classes),
+        read: Vec::new(),
+        beside: HashMap::new(),
         board,
     };
+    search.look_back(&live);
     let found = search.in_one_state(&live);
     let mut out: Vec<(f64, Choice)> = Vec::new();
     for (spot, look, choice) in search.finalists(found, most.max(FINALISTS)) {
@@ -148,6 +156,11 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     out.sort_by(|a, b| b.0.total_cmp(&a.0));
     let share = |(_, choice): (f64, Choice)| Choice { gain: choice.gain / all, ..choice };
     out.into_iter().map(share).take(most).collect()
+}
+
+/// Nothing unplugged, lifted, bridged or put in another's place, no earlier step.
+fn as_it_stands(test: &Test) -> bool {
+    test.open.is_empty() && test.bridge.is_empty() && test.fit.is_empty() && test.after.is_empty()
 }
 
 /// Information a minute.
@@ -168,16 +181,15 @@ impl Search<'_, '_> {
                 continue;
             }
             let Board { machine, suspects, runs, .. } = &mut *self.board;
-            let volts = live.iter().map(|l| runs.volts(machine, suspects, state, l.point)).collect();
+            let displays = live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
             let shown = live.iter().map(|l| runs.words(machine, suspects, state, l.point, &self.watchable)).collect();
-            let healthy = runs.healthy(machine, state);
-            let well = predict::joined_volts(&machine.sim, &healthy);
+            let well = machine.sim.display(&runs.healthy(machine, state));
             let at = self.looks.len();
-            self.looks.push(Look { set, volts, shown });
+            self.looks.push(Look { set, displays, shown });
             // Points along a wire mostly read alike, whoever is to blame.
             let mut known: HashMap<Column, f64> = HashMap::new();
-            // (a NaN is no closed contact either)
-            let closed = |place: &Probes| (well[place.red] - well[place.black]).abs() <= DROP;
+            let closed =
+                |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
             let open: Vec<bool> = self.placements.iter().map(|place| place.drop && !closed(place)).collect();
             let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
             for spot in spots.chain((0..self.watchable.len()).map(Spot::Part)) {
@@ -203,13 +215,50 @@ impl Search<'_, '_> {
         match spot {
             Spot::Probes(place) => {
                 let Probes { red, black, .. } = self.placements[place];
-                self.columns.volts(&look.volts, red, black)
+                self.columns.volts(&between(&look.displays, red, black))
             }
             Spot::Part(part) => {
                 let order = predict::scale(self.board.machine, &self.watchable[part]);
                 self.columns.words(&look.shown, part, order)
             }
         }
+    }
+
+    /// What the digest's points predict of the volts that were read.
+    fn look_back(&mut self, live: &[Live]) {
+        for test in self.board.done.iter().filter(|test| test.instrument == Instrument::VoltsDc && as_it_stands(test)) {
+            let point = |name: &Option<String>| name.as_deref().and_then(|n| self.board.machine.netlist.point(n));
+            let (Some(red), Some(black)) = (point(&test.red), point(&test.black)) else { continue };
+            for set in test.placements() {
+                let Board { machine, suspects, runs, .. } = &mut *self.board;
+                let Ok(state) = predict::state(machine, &set) else { continue };
+                let displays: Vec<_> = live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
+                self.read.push(between(&displays, red.index(), black.index()));
+            }
+        }
+    }
+
+    /// What a spot tells beside all that was read. The spread of parts moves two readings alike, so that the second
+    /// tells only by how much the two differ: nothing, at another point of the same wire.
+    fn gain_beside(&mut self, spot: Spot, look: usize, gain: f64) -> f64 {
+        let Spot::Probes(place) = spot else { return gain };
+        let Probes { red, black, .. } = self.placements[place];
+        let volts = between(&self.looks[look].displays, red, black);
+        let Some(column) = self.columns.volts(&volts) else { return 0.0 };
+        if let Some(known) = self.beside.get(&column) {
+            return *known;
+        }
+        let mut least = gain;
+        for at in 0..self.read.len() {
+            least = least.min(self.gain_of_difference(&volts, at));
+        }
+        self.beside.insert(column, least);
+        least
+    }
+
+    fn gain_of_difference(&mut self, volts: &[f64], read: usize) -> f64 {
+        let apart: Vec<f64> = volts.iter().zip(&self.read[read]).map(|(v, earlier)| v - earlier).collect();
+        self.columns.volts(&apart).map_or(0.0, |column| self.scorer.gain(&column, &self.columns.rows))
     }
 
     fn test(&self, spot: Spot, look: usize) -> Test {
@@ -231,7 +280,11 @@ impl Search<'_, '_> {
             if out.len() >= most && gain / least < out[most - 1].0 {
                 break;
             }
-            let Some(choice) = self.priced(self.test(spot, look), gain) else { continue };
+            let Some(mut choice) = self.priced(self.test(spot, look), gain) else { continue };
+            choice.gain = choice.gain.min(self.gain_beside(spot, look, gain));
+            if choice.gain <= 0.0 {
+                continue;
+            }
             let worth = worth(&choice);
             let at = out.partition_point(|(other, ..)| *other >= worth);
             out.insert(at, (worth, spot, look, choice));
@@ -253,15 +306,29 @@ impl Search<'_, '_> {
         if asked || board.skipped.iter().any(same) || refusal(&board.machine.netlist, &test).is_some() {
             return None;
         }
-        // The same place again in another state tells mostly what it told before.
-        let gain = gain * AGAIN.powi(i32::try_from(again.len()).unwrap_or(8).min(8));
+        // The same part again in another state tells mostly what it told before.
+        let looks = if test.instrument == Instrument::Watch { again.len() } else { 0 };
+        let gain = gain * AGAIN.powi(i32::try_from(looks).unwrap_or(8).min(8));
         let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
         Some(Choice { test, minutes, gain })
+    }
+
+    /// What a second setting adds to the first at most.
+    fn second(&mut self, spot: Spot, first: usize, second: usize) -> f64 {
+        let Spot::Probes(place) = spot else { return f64::INFINITY };
+        let Probes { red, black, .. } = self.placements[place];
+        let volts = |look: usize| between(&self.looks[look].displays, red, black);
+        let (one, other) = (volts(first), volts(second));
+        self.read.push(one);
+        let gain = self.gain_of_difference(&other, self.read.len() - 1);
+        self.read.pop();
+        gain
     }
 
     /// With the leads where they are, a second setting costs seconds: taken in where it is worth them.
     fn in_two_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
         let Some(first) = self.column(spot, look) else { return best };
+        let best_alone = best.gain;
         for other in 0..self.looks.len() {
             let (earlier, later) = (look.min(other), look.max(other));
             let Some(step) = neighbours(
@@ -276,6 +343,7 @@ impl Search<'_, '_> {
             let pair = both(&first, &second, &mut self.columns.rows);
             let gain = self.scorer.gain(&pair, &self.columns.rows);
             self.columns.rows.truncate(known);
+            let gain = gain.min(best_alone + self.second(spot, look, other));
             let test = Test { then: vec![vec![step]], ..self.test(spot, earlier) };
             if let Some(choice) = self.priced(test, gain)
                 && worth(&choice) > worth(&best)

@@ -4,6 +4,7 @@ use super::compander::Compander;
 use super::score::{Column, Row};
 use crate::circuit::schematic::Node;
 use crate::circuit::showing::Words;
+use crate::circuit::sim::Display;
 use crate::diagnosis::predict::said_of;
 use std::collections::HashMap;
 use std::rc::Rc;
@@ -20,22 +21,14 @@ pub struct Columns {
 }
 
 impl Columns {
-    /// Volts between two nodes, one hypothesis each; nothing where all read the same.
-    pub fn volts(&mut self, volts_of: &[Rc<Vec<f64>>], red: Node, black: Node) -> Option<Column> {
-        let value = |volts: &Rc<Vec<f64>>| {
-            let volts = volts[red] - volts[black];
-            // Nothing but the meter joins them.
-            if volts.is_nan() { 0.0 } else { volts }
-        };
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for v in volts_of.iter().map(value) {
-            low = low.min(v);
-            high = high.max(v);
-        }
+    /// Column of volts, one hypothesis each; nothing where all read the same.
+    pub fn volts(&mut self, volts: &[f64]) -> Option<Column> {
+        let low = volts.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = volts.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         if high - low < 2.0 * roughly(f64::midpoint(high, low)) {
             return None;
         }
-        Some(volts_of.iter().map(|volts| self.row(value(volts))).collect())
+        Some(volts.iter().map(|volts| self.row(*volts)).collect())
     }
 
     fn row(&mut self, value: f64) -> u32 {
@@ -78,6 +71,11 @@ impl Columns {
     }
 }
 
+/// Volts between two nodes, one hypothesis each.
+pub fn between(displays: &[Rc<Display>], red: Node, black: Node) -> Vec<f64> {
+    displays.iter().map(|display| display.volts(red, black)).collect()
+}
+
 /// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share
 /// moves by x(1 − x) for each unit of ln(ohms) in it, and parts are within a sixth or so.
 fn roughly(volts: f64) -> f64 {
@@ -94,14 +92,13 @@ mod tests {
 
     #[test]
     fn readings_that_no_meter_tells_apart_share_a_row() {
-        let volts: Vec<Rc<Vec<f64>>> =
-            [12.0, 12.0004, 3.0, f64::NAN].into_iter().map(|v| Rc::new(vec![0.0, v])).collect();
+        let volts = [12.0, 12.0004, 3.0, 0.0];
         let mut columns = Columns::default();
-        let column = columns.volts(&volts, 1, 0).unwrap();
+        let column = columns.volts(&volts).unwrap();
         assert_eq!(column[0], column[1]);
         assert_ne!(column[0], column[2]);
         assert_ne!(column[2], column[3]);
-        assert_eq!(columns.volts(&volts[..2], 1, 0), None);
+        assert_eq!(columns.volts(&volts[..2]), None);
     }
 
     #[test]

@@ -113,18 +113,6 @@ pub fn mean_volts(sim: &Sim, outcome: &Outcome) -> Vec<f64> {
     out
 }
 
-/// As [`mean_volts`], with NaN at points that no path joins to battery minus: a meter over to them reads nothing.
-pub fn joined_volts(sim: &Sim, outcome: &Outcome) -> Vec<f64> {
-    let zero = sim.schematic().zero;
-    let mut out = mean_volts(sim, outcome);
-    for (node, volts) in out.iter_mut().enumerate() {
-        if (0..outcome.levels.len()).all(|level| sim.floating(outcome, level, node, zero)) {
-            *volts = f64::NAN;
-        }
-    }
-    out
-}
-
 /// Words for a part with their probabilities, as the circuit has it; none if it cannot be looked at.
 pub fn words(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Vec<(String, f64)> {
     machine.view(state, injury, outcome).and_then(|view| view.showing(part).ok()).unwrap_or_default()

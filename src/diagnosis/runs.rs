@@ -2,11 +2,11 @@
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::predict::{joined_volts, words};
+use super::predict::words;
 use super::suspect::{Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
 use crate::circuit::showing::Words;
-use crate::circuit::sim::{Outcome, StateId};
+use crate::circuit::sim::{Display, Outcome, StateId};
 use std::collections::HashMap;
 use std::rc::Rc;
 
@@ -24,7 +24,7 @@ pub struct Runs {
     injuries: HashMap<u32, Option<Rc<Injury>>>,
     outcomes: HashMap<(StateId, u32), Rc<Outcome>>,
     healthy: HashMap<StateId, Rc<Outcome>>,
-    volts: HashMap<(StateId, u32), Rc<Vec<f64>>>,
+    displays: HashMap<(StateId, u32), Rc<Display>>,
     words: HashMap<(StateId, u32), Rc<Vec<Words>>>,
 }
 
@@ -80,15 +80,15 @@ impl Runs {
                 .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET)
     }
 
-    /// DC volts of every node with a point in a state; NaN where floating.
-    pub fn volts(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Vec<f64>> {
-        if let Some(known) = self.volts.get(&(state, point)) {
+    /// What a DC meter shows between any nodes with a point in a state.
+    pub fn display(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Display> {
+        if let Some(known) = self.displays.get(&(state, point)) {
             return known.clone();
         }
         let outcome = self.outcome(machine, suspects, state, point);
-        let volts = Rc::new(joined_volts(&machine.sim, &outcome));
-        self.volts.insert((state, point), volts.clone());
-        volts
+        let display = Rc::new(machine.sim.display(&outcome));
+        self.displays.insert((state, point), display.clone());
+        display
     }
 
     /// What each of these parts shows with a point in a state. `parts` is the same list at every call.

@@ -2,7 +2,8 @@
 //!
 //! - [`StateSpec`] says which settings, reached in which order; [`Sim::state`] settles and factors it, once
 //! - [`Sim::run`] solves an injury in a state; [`Sim::run_afresh`] does the same the long way
-//! - [`Sim::volts`], [`Sim::element_amps`], [`Sim::source_ohms`], [`Sim::sensitivity`] read an [`Outcome`]
+//! - [`Sim::volts`], [`Sim::element_amps`], [`Sim::source_ohms`], [`Sim::sensitivity`] read an [`Outcome`],
+//!   [`Sim::display`] what a meter shows between any of its nodes
 //!
 //! ```
 //! use ohmward::circuit::injury::{Change, Injury};
@@ -27,6 +28,7 @@
 
 mod base;
 mod config;
+mod display;
 mod full;
 mod idle;
 mod ports;
@@ -40,6 +42,7 @@ use super::schematic::{ControlId, ElementId, Law, Node, Schematic};
 use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
+pub use display::Display;
 use settle::{Found, Question, settle};
 use spec::Field;
 pub use spec::{Counts, FuseCurve, Level, Outcome, StateId, StateSpec};

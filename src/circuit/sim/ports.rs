@@ -405,7 +405,7 @@ impl Injected {
     }
 
     /// The region of a node, joins counted.
-    fn joined(&self, base: &Base, node: usize) -> u32 {
+    pub fn joined(&self, base: &Base, node: usize) -> u32 {
         follow(&self.joins, self.region(base, node))
     }
 

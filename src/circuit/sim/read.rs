@@ -54,17 +54,21 @@ impl Sim {
         }
     }
 
-    /// Volts of every node over the zero node (0 where floating); cheaper than one by one for many.
-    pub fn all_volts(&self, outcome: &Outcome, level: usize) -> Vec<f64> {
+    /// Volts of every node, each over its own island's tied node.
+    pub(super) fn potentials(&self, outcome: &Outcome, level: usize) -> Vec<f64> {
         let base = self.base(outcome);
-        let zero = self.schematic.zero;
-        let count = self.schematic.nodes.len();
-        let mut volts = match outcome.levels.get(level).map(|level| &level.field) {
+        match outcome.levels.get(level).map(|level| &level.field) {
             Some(Field::Ports(injected)) if injected.ports.is_empty() => base.volts.clone(),
             Some(Field::Ports(injected)) => shifted(base, injected, &self.port_paths(base, injected)),
             Some(Field::Full(solved)) => solved.volts.clone(),
-            None => vec![0.0; count],
-        };
+            None => vec![0.0; self.schematic.nodes.len()],
+        }
+    }
+
+    /// Volts of every node over the zero node (0 where floating); cheaper than one by one for many.
+    pub fn all_volts(&self, outcome: &Outcome, level: usize) -> Vec<f64> {
+        let zero = self.schematic.zero;
+        let mut volts = self.potentials(outcome, level);
         let reference = volts.get(zero).copied().unwrap_or(0.0);
         for (node, volt) in volts.iter_mut().enumerate() {
             *volt = if self.floating(outcome, level, node, zero) { 0.0 } else { *volt - reference };
