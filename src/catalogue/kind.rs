@@ -81,14 +81,14 @@ pub enum ElementType {
     Diode,
     /// `ohms` when closed; see [`Element::closed`], [`Element::coil`], [`Element::blows`]
     Contact,
-    /// `volts` behind `ohms`; plus is `from`
+    /// `volts` behind `ohms`; plus is `from`; `charge-ohms` is what current that flows in meets
     Source,
     /// `volts`, `amps` running, `stall` ohm
     Motor,
     /// chopped load or contact: `hertz`, `duty`, and either `volts` and `amps` (closed ohms = duty × volts / amps) or `ohms`;
     /// works above `works-volts` or `works-amps`, below it the contact stays closed
     Interrupter,
-    /// `ohms`, `pull-in` V, `drop-out` V
+    /// `ohms`, `pull-in` V, `drop-out` V; see [`Element::helper`], `turns` of which (over its own) a helper has
     Coil,
     /// `low` V, `high` V behind `ohms`, `per-turn` pulses; alive while the engine turns, else it rests low
     PulseSource,
@@ -117,6 +117,8 @@ pub struct Element {
     pub closed: Vec<String>,
     /// Contact: moved by this coil; `true` closed when pulled in (make), `false` closed when at rest (break).
     pub coil: Option<(String, bool)>,
+    /// Coil: another winding on its core, an element of the kind with `ohms`, whose ampere turns add to its own.
+    pub helper: Option<String>,
     /// Contact: a fuse of so many amps.
     pub blows: Option<Param>,
 }
@@ -180,10 +182,36 @@ pub enum Measure {
         /// element
         of: String,
     },
-    /// |amps| through the element.
-    Amps {
+    /// |volts|, |amps| or watts of the element, over what it is rated for.
+    Level {
+        /// volts, amps or watts
+        what: LevelOf,
         /// element
         of: String,
+        /// 1 where nothing is said
+        rated: Option<Param>,
+    },
+    /// A needle that stands at `zero` and `full` of volts or amps.
+    Needle {
+        /// what swings it
+        what: NeedleOf,
+        /// element
+        of: String,
+        /// at the bottom of the scale; may be below 0
+        zero: Param,
+        /// at full scale
+        full: Param,
+    },
+    /// Flashes a minute of an interrupter. Words are [none, steady, then by rate: slow, normal, fast].
+    Flashes {
+        /// the interrupter
+        of: String,
+        /// amps at which a bimetal keeps its own rate: it nears standing still towards the amps that it works at
+        rated: Option<Param>,
+        /// with less than so many amps it flashes `fast` times as fast
+        fast_below: Option<Param>,
+        /// see `fast_below`
+        fast: f64,
     },
     /// Deflection of a two-coil gauge: |I1| / (|I1| + |I2|) scaled so that `zero` is 0 and `full` is 1; rests at 0 below `needs` amps.
     AmpsShare {
@@ -216,11 +244,38 @@ pub enum Measure {
         /// contact
         of: String,
     },
+    /// Whether a coil has pulled in, be there a contact or not: words are [off, on].
+    Pulled {
+        /// coil
+        of: String,
+    },
     /// Whether a fuse is whole: words are [blown, whole].
     Fuse {
         /// contact
         of: String,
     },
+}
+
+/// What [`Measure::Level`] takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LevelOf {
+    /// Volts over the element.
+    Volts,
+    /// Amps through it.
+    Amps,
+    /// Both together.
+    Watts,
+}
+
+/// What swings the needle of [`Measure::Needle`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NeedleOf {
+    /// Mean volts.
+    Volts,
+    /// Mean amps, in at `from`.
+    Amps,
+    /// The heat of its amps: their root mean square.
+    Heat,
 }
 
 /// Something that can be wrong with a part.

@@ -192,13 +192,15 @@ impl<'a> Writer<'a> {
                 }
                 None => self.resistor(site, a, b, *ohms, tol),
             },
-            Law::ResistorBy { control, ohms } => {
-                if let Some(ohms) = ohms.get(setting(control)).or(ohms.last()) {
-                    self.resistor(site, a, b, *ohms, tol);
-                }
+            Law::By { .. } => {
+                let settings = self.spec.steps.last().map_or(&[][..], Vec::as_slice);
+                let law = law.standing(settings).clone();
+                self.element(id, site, (a, b), &law, tol);
             }
-            Law::Coil { ohms, .. } | Law::PulseInput { ohms, .. } => self.resistor(site, a, b, *ohms, tol),
-            Law::Filament { .. } | Law::Motor { .. } => {
+            Law::Coil { ohms, .. } | Law::Solenoid { ohms, .. } | Law::PulseInput { ohms, .. } => {
+                self.resistor(site, a, b, *ohms, tol);
+            }
+            Law::Filament { .. } | Law::Motor { .. } | Law::Cell { .. } => {
                 if let Some(amps) = law.spice_current(&format!("v({a},{b})")) {
                     self.islands.tie(a, b);
                     self.line('B', &format!("{a} {b} I={amps}"), site, tol);
@@ -236,9 +238,15 @@ impl<'a> Writer<'a> {
 
     /// A relay's contact: a switch with hysteresis on |volts| of its coil.
     fn switch(&mut self, site: &str, (a, b): (&str, &str), ohms: f64, coil: ElementId, make: bool, tol: f64) {
-        let Law::Coil { pull_in, drop_out, .. } = self.laws[coil] else { return };
-        let elem = &self.schematic.elements[coil];
-        let (plus, minus) = (self.name(elem.a), self.name(elem.b));
+        let Some((pull_in, drop_out)) = self.laws[coil].coil() else { return };
+        let over = |id: ElementId| {
+            let elem = &self.schematic.elements[id];
+            format!("v({},{})", self.name(elem.a), self.name(elem.b))
+        };
+        let mut pull = over(coil);
+        if let Some((with, ratio)) = self.laws[coil].helper().filter(|(with, _)| self.laws[*with] != Law::Open) {
+            pull = format!("{pull}+{ratio:.12e}*{}", over(with));
+        }
         let pulled = self.outcome.pulled.contains(&coil);
         if pulled == make {
             self.islands.tie(a, b);
@@ -246,7 +254,7 @@ impl<'a> Writer<'a> {
         let sense = format!("_{}.sense", site.to_lowercase());
         self.islands.tie(&sense, "0");
         let sign = if make { "" } else { "-" };
-        self.line('B', &format!("{sense} 0 V={sign}abs(v({plus},{minus}))"), site, 0.0);
+        self.line('B', &format!("{sense} 0 V={sign}abs({pull})"), site, 0.0);
         let middle = (pull_in + drop_out) / 2.0 * if make { 1.0 } else { -1.0 };
         let half = ((pull_in - drop_out) / 2.0).max(1e-3);
         let model = format!("relay{}", self.count + 1);

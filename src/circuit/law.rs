@@ -54,6 +54,17 @@ pub enum Branch {
         /// anode at `to`
         turned: bool,
     },
+    /// Volts behind ohms, and behind other ohms while it is charged.
+    Cell {
+        /// V
+        volts: f64,
+        /// S while it gives
+        siemens: f64,
+        /// S while it is charged
+        charge: f64,
+        /// plus at `to`
+        turned: bool,
+    },
     /// A motor.
     Motor {
         /// rated V
@@ -80,6 +91,11 @@ impl Branch {
         Branch::Line { siemens, amps: -volts * siemens }
     }
 
+    /// Volts behind a resistance that is another one while it is charged.
+    pub fn cell(volts: f64, ohms: f64, charge: f64) -> Branch {
+        Branch::Cell { volts, siemens: 1.0 / least(ohms), charge: 1.0 / least(charge), turned: false }
+    }
+
     /// The same with from and to exchanged.
     pub fn turned(self) -> Branch {
         match self {
@@ -87,6 +103,7 @@ impl Branch {
             Branch::Diode { saturation, slope, series, turned } => {
                 Branch::Diode { saturation, slope, series, turned: !turned }
             }
+            Branch::Cell { volts, siemens, charge, turned } => Branch::Cell { volts, siemens, charge, turned: !turned },
             other => other,
         }
     }
@@ -107,6 +124,11 @@ impl Branch {
                 let (amps, siemens) = diode(sign * volts, saturation, slope, series);
                 (sign * amps, siemens)
             }
+            Branch::Cell { volts: emf, siemens, charge, turned } => {
+                let sign = if turned { -1.0 } else { 1.0 };
+                let (amps, slope) = cell(sign * volts, emf, siemens, charge);
+                (sign * amps, slope)
+            }
             Branch::Motor { volts: rated, amps, stall } => motor(volts, rated, amps, stall),
         }
     }
@@ -116,6 +138,7 @@ impl Branch {
         match *self {
             Branch::Filament { volts, amps, .. } | Branch::Motor { volts, amps, .. } => (amps / least(volts), 0.0),
             Branch::Diode { saturation, slope, .. } => (saturation / least(slope) + JUNCTION_LEAK, 0.0),
+            Branch::Cell { volts, siemens, turned, .. } => (siemens, if turned { volts } else { -volts } * siemens),
             _ => {
                 let (amps, siemens) = self.at(0.0);
                 (siemens, amps)
@@ -143,9 +166,24 @@ impl Law {
                     shape.knee, shape.stalled, shape.knee, shape.running
                 ))
             }
+            Law::Cell { volts, ohms, charge } => Some(format!(
+                "(min(({v})-{volts:.12e},{CHARGED:e})*{:.12e}+max(({v})-{volts:.12e}-{CHARGED:e},0)*{:.12e})",
+                1.0 / least(ohms),
+                1.0 / least(charge)
+            )),
             _ => None,
         }
     }
+}
+
+/// Volts above its own at which a source is being charged: below, a surge fills it as easily as it gives. A machine at
+/// rest, all its currents rounding errors, so never stands on the bend.
+const CHARGED: f64 = 1e-3;
+
+/// Amps and slope of a source that is charged through other ohms than it gives through.
+fn cell(volts: f64, emf: f64, siemens: f64, charge: f64) -> (f64, f64) {
+    let over = volts - emf;
+    if over <= CHARGED { (over * siemens, siemens) } else { (CHARGED * siemens + (over - CHARGED) * charge, charge) }
 }
 
 fn least(ohms: f64) -> f64 {
@@ -247,6 +285,8 @@ mod tests {
             Branch::Motor { volts: 12.0, amps: 4.0, stall: 0.5 },
             Branch::Diode { saturation: 1e-9, slope: 1.8 * THERMAL_VOLTS, series: 0.05, turned: false },
             Branch::Diode { saturation: 1e-14, slope: THERMAL_VOLTS, series: 0.0, turned: true },
+            Branch::cell(12.65, 0.02, 0.7),
+            Branch::cell(12.65, 0.02, 0.7).turned(),
         ]
     }
 

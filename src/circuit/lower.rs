@@ -23,7 +23,11 @@ const SEAT_OHMS: f64 = 1e-4;
 
 /// Ohms in series cannot be folded into these laws.
 fn needs_seat(law: &Law) -> bool {
-    matches!(law, Law::Filament { .. } | Law::Motor { .. })
+    match law {
+        Law::Filament { .. } | Law::Motor { .. } | Law::Cell { .. } => true,
+        Law::By { laws, .. } => laws.iter().any(needs_seat),
+        _ => false,
+    }
 }
 
 /// Lowers a machine: links first, then the elements of the parts that are fitted.
@@ -39,10 +43,17 @@ pub fn lower(netlist: &Netlist, catalogue: &Catalogue) -> Schematic {
         push(&mut schematic, Elem { name: link.site.clone(), part: None, a, b, law, spread: link.spread });
     }
     controls(netlist, catalogue, &mut schematic);
-    for part in netlist.parts.values().filter(|part| part.fitted) {
-        if let Some(kind) = catalogue.kind(&part.kind) {
-            Lowering { part, kind, schematic: &mut schematic }.part();
-        }
+    let fitted: Vec<(&Part, &Kind)> = netlist
+        .parts
+        .values()
+        .filter(|part| part.fitted)
+        .filter_map(|part| Some((part, catalogue.kind(&part.kind)?)))
+        .collect();
+    let sources = fitted.iter().flat_map(|(_, kind)| kind.elements.values());
+    // A lone source meets no current but its own.
+    let charging = sources.filter(|element| element.what == ElementType::Source).count() > 1;
+    for (part, kind) in fitted {
+        Lowering { part, kind, charging, schematic: &mut schematic }.part();
     }
     schematic.zero = netlist.point("battery.neg").map_or_else(|| first_minus(&schematic), |n| n.index());
     schematic
@@ -129,6 +140,8 @@ fn controls(netlist: &Netlist, catalogue: &Catalogue, schematic: &mut Schematic)
 struct Lowering<'a> {
     part: &'a Part,
     kind: &'a Kind,
+    /// Something in the machine may charge a source.
+    charging: bool,
     schematic: &'a mut Schematic,
 }
 
@@ -213,26 +226,25 @@ impl Lowering<'_> {
         }
     }
 
-    /// The law of an element; `None` where a figure is missing.
+    /// The law of an element, in every setting of the control if it goes by it; `None` where a figure is missing.
     fn law(&self, element: &Element, ids: &IndexMap<&str, usize>) -> Option<Law> {
-        let value =
-            |param: &Param| param.value(|name| rating(self.part, self.kind, name)).or_else(|| self.at_rest(param));
+        if !element.params.values().any(|param| matches!(param, Param::BySetting(_))) {
+            return self.law_in(element, ids, None);
+        }
+        let (control, settings) = self.control()?;
+        let laws = (0..settings.len()).map(|setting| self.law_in(element, ids, Some(setting)));
+        Some(Law::By { control, laws: laws.collect::<Option<Vec<Law>>>()? })
+    }
+
+    /// The law of an element in a setting of its control.
+    fn law_in(&self, element: &Element, ids: &IndexMap<&str, usize>, setting: Option<usize>) -> Option<Law> {
+        let value = |param: &Param| match param {
+            Param::BySetting(table) => self.in_setting(table, setting.unwrap_or(0)),
+            param => param.value(|name| rating(self.part, self.kind, name)),
+        };
         let figure = |name: &str| element.params.get(name).and_then(value);
         Some(match element.what {
-            ElementType::Resistor => match element.params.get("ohms")? {
-                Param::BySetting(table) => {
-                    let (control, settings) = self.control()?;
-                    // A setting that the table leaves out is as the one before it.
-                    let mut last = *table.values().next()?;
-                    let mut ohms = Vec::with_capacity(settings.len());
-                    for setting in settings {
-                        last = table.get(setting).copied().unwrap_or(last);
-                        ohms.push(last);
-                    }
-                    Law::ResistorBy { control, ohms }
-                }
-                param => Law::Resistor { ohms: value(param)? },
-            },
+            ElementType::Resistor => Law::Resistor { ohms: figure("ohms")? },
             ElementType::Filament => {
                 let volts = figure("volts")?;
                 let amps = figure("amps").or_else(|| Some(figure("watts")? / volts))?;
@@ -244,7 +256,13 @@ impl Lowering<'_> {
                 series: figure("series")?,
             },
             ElementType::Contact => Law::Contact { ohms: figure("ohms")?, when: self.when(element, ids)? },
-            ElementType::Source => Law::Source { volts: figure("volts")?, ohms: figure("ohms")? },
+            ElementType::Source => {
+                let (volts, ohms) = (figure("volts")?, figure("ohms")?);
+                match figure("charge-ohms").filter(|_| self.charging) {
+                    Some(charge) => Law::Cell { volts, ohms, charge },
+                    None => Law::Source { volts, ohms },
+                }
+            }
             ElementType::Motor => {
                 Law::Motor { volts: figure("volts")?, amps: figure("amps")?, stall: figure("stall")? }
             }
@@ -262,7 +280,15 @@ impl Lowering<'_> {
                 }
             }
             ElementType::Coil => {
-                Law::Coil { ohms: figure("ohms")?, pull_in: figure("pull-in")?, drop_out: figure("drop-out")? }
+                let (ohms, pull_in, drop_out) = (figure("ohms")?, figure("pull-in")?, figure("drop-out")?);
+                match &element.helper {
+                    None => Law::Coil { ohms, pull_in, drop_out },
+                    Some(helper) => {
+                        let theirs = self.kind.elements.get(helper)?.params.get("ohms").and_then(value)?;
+                        let ratio = figure("turns").unwrap_or(1.0) * ohms / theirs;
+                        Law::Solenoid { ohms, pull_in, drop_out, with: *ids.get(helper.as_str())?, ratio }
+                    }
+                }
             }
             ElementType::PulseSource => Law::PulseSource {
                 low: figure("low")?,
@@ -278,11 +304,11 @@ impl Lowering<'_> {
         })
     }
 
-    /// What a parameter by setting is at rest; only resistors follow the control.
-    fn at_rest(&self, param: &Param) -> Option<f64> {
-        let Param::BySetting(table) = param else { return None };
+    /// A figure by setting; a setting that the table leaves out is as the one before it.
+    fn in_setting(&self, table: &IndexMap<String, f64>, setting: usize) -> Option<f64> {
         let (_, settings) = self.control()?;
-        settings.iter().find_map(|setting| table.get(setting)).or_else(|| table.values().next()).copied()
+        let named = settings.iter().take(setting + 1).rev().find_map(|word| table.get(word));
+        named.or_else(|| table.values().next()).copied()
     }
 
     fn when(&self, element: &Element, ids: &IndexMap<&str, usize>) -> Option<When> {

@@ -67,12 +67,12 @@ pub enum Law {
         /// ohm
         ohms: f64,
     },
-    /// ohms by setting of a control (a sender)
-    ResistorBy {
+    /// Another law in each setting of a control: a sender's ohms, an alternator's volts.
+    By {
         /// control
         control: ControlId,
-        /// ohm, one for each setting
-        ohms: Vec<f64>,
+        /// one for each setting; what is beyond them is as the last
+        laws: Vec<Law>,
     },
     /// I = amps·(V/volts)^0.55 near rated, blended into the cold resistance cold·volts/amps; finite slope at 0.
     Filament {
@@ -105,6 +105,15 @@ pub enum Law {
         volts: f64,
         /// ohm
         ohms: f64,
+    },
+    /// A source that takes its charge through other ohms than it gives (a battery that something charges); plus is a.
+    Cell {
+        /// V
+        volts: f64,
+        /// ohm while it gives
+        ohms: f64,
+        /// ohm while it is charged
+        charge: f64,
     },
     /// Stalled below a fifth of rated volts, above it the running current grows slowly with volts; monotone.
     Motor {
@@ -139,6 +148,20 @@ pub enum Law {
         /// V
         drop_out: f64,
     },
+    /// A coil that another winding on the same core helps (a starter's hold-in and pull-in windings): what moves its
+    /// contacts is volts over it plus `ratio` times volts over the other, so many ampere turns for so many volts.
+    Solenoid {
+        /// ohm
+        ohms: f64,
+        /// V
+        pull_in: f64,
+        /// V
+        drop_out: f64,
+        /// the other winding
+        with: ElementId,
+        /// its ampere turns a volt over this one's
+        ratio: f64,
+    },
     /// `low` or `high` volts behind ohms while the engine turns, `low` when it does not; plus is a.
     PulseSource {
         /// V
@@ -159,6 +182,54 @@ pub enum Law {
         /// V
         upper: f64,
     },
+}
+
+impl Law {
+    /// The law that holds in these settings, one for each control.
+    pub fn standing(&self, settings: &[usize]) -> &Law {
+        match self {
+            Law::By { control, laws } => {
+                let setting = settings.get(*control).copied().unwrap_or(0);
+                laws.get(setting).or(laws.last()).map_or(&Law::Open, |law| law.standing(settings))
+            }
+            law => law,
+        }
+    }
+
+    /// The same law with something done to it, in every setting.
+    pub fn each(self, change: &impl Fn(Law) -> Law) -> Law {
+        match self {
+            Law::By { control, laws } => {
+                Law::By { control, laws: laws.into_iter().map(|law| law.each(change)).collect() }
+            }
+            law => change(law),
+        }
+    }
+
+    /// It gives current of its own: a battery, an alternator.
+    pub fn feeds(&self) -> bool {
+        match self {
+            Law::Source { .. } | Law::Cell { .. } => true,
+            Law::By { laws, .. } => laws.iter().any(Law::feeds),
+            _ => false,
+        }
+    }
+
+    /// A coil's pull-in and drop-out.
+    pub fn coil(&self) -> Option<(f64, f64)> {
+        match *self {
+            Law::Coil { pull_in, drop_out, .. } | Law::Solenoid { pull_in, drop_out, .. } => Some((pull_in, drop_out)),
+            _ => None,
+        }
+    }
+
+    /// The winding that helps a coil, and how much a volt over it counts.
+    pub fn helper(&self) -> Option<(ElementId, f64)> {
+        match *self {
+            Law::Solenoid { with, ratio, .. } => Some((with, ratio)),
+            _ => None,
+        }
+    }
 }
 
 /// What closes a contact.

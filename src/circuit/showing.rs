@@ -3,6 +3,7 @@
 //! A showing's level is compared with thresholds that scatter (lognormal, from the catalogue); a counting input's
 //! thresholds scatter together. The scatter is integrated over [`QUANTILES`] equal shares.
 
+mod flash;
 mod pulses;
 
 use super::injury::{Change, Injury};
@@ -10,7 +11,7 @@ use super::lower::rating;
 use super::schematic::{ElementId, Law, When};
 use super::sim::{Outcome, Sim, StateSpec};
 use super::state;
-use crate::catalogue::kind::Measure;
+use crate::catalogue::kind::{LevelOf, Measure, NeedleOf};
 use crate::catalogue::{Catalogue, Kind, Showing};
 use crate::netlist::{Netlist, Part};
 use crate::text::problem::Problem;
@@ -23,8 +24,6 @@ const DARK_AMPS: f64 = 1e-4;
 const COIL_SPREAD: f64 = 0.1;
 /// Standard deviation of ln(what an interrupter works at).
 const WORKS_SPREAD: f64 = 0.08;
-/// A flasher that takes less than this many times what it works at is slow (common practice, no source).
-const SLOW_FLASH: f64 = 1.25;
 
 /// Words with their probabilities.
 pub type Words = Vec<(String, f64)>;
@@ -70,9 +69,8 @@ impl View<'_> {
     /// Where a needle stands, as a share of its scale (its scatter averaged out); `None` for what has no needle.
     pub fn deflection(&self, part: &str) -> Result<Option<f64>, Problem> {
         let (part, kind, showing) = self.look_at(part)?;
-        let needle = matches!(showing.by, Measure::Pulses { .. } | Measure::AmpsShare { .. });
-        let places = if needle { self.deflections(part, kind, showing) } else { Vec::new() };
-        Ok(needle.then(|| places.iter().sum::<f64>() / places.len().max(1) as f64))
+        let places = if showing.needle { self.deflections(part, kind, showing) } else { Vec::new() };
+        Ok(showing.needle.then(|| places.iter().sum::<f64>() / places.len().max(1) as f64))
     }
 
     /// What is seen of a part between this view and a later one: moves-up, moves-down, steady.
@@ -124,7 +122,12 @@ impl View<'_> {
             Change::Law(element, law) if *element == id => Some(law),
             _ => None,
         });
-        changed.unwrap_or(&self.sim.schematic().elements[id].law)
+        changed.unwrap_or(&self.sim.schematic().elements[id].law).standing(self.settings())
+    }
+
+    /// A setting for each control.
+    fn settings(&self) -> &[usize] {
+        self.spec.steps.last().map_or(&[], Vec::as_slice)
     }
 
     /// Elements that are, or may have become, of a kind: so few that asking for the law of each is cheap. Ascending.
@@ -148,14 +151,22 @@ impl View<'_> {
                 }
                 two(showing, self.closed(id))
             }
+            Measure::Pulled { of } => {
+                let Some(id) = self.element(part, of) else { return Vec::new() };
+                if self.outcome.chatters {
+                    return vec![("chatters".to_string(), 1.0)];
+                }
+                two(showing, self.pulled_in(id))
+            }
             Measure::Fuse { of } => {
                 let Some(id) = self.element(part, of) else { return Vec::new() };
                 let blown =
                     self.outcome.blown.contains(&id) || self.injury.blown.contains(&id) || *self.law(id) == Law::Open;
                 two(showing, if blown { 0.0 } else { 1.0 })
             }
-            Measure::VoltsRatio { .. } | Measure::Amps { .. } => self.phased(part, kind, showing),
-            Measure::AmpsShare { .. } | Measure::Pulses { .. } => {
+            Measure::VoltsRatio { .. } | Measure::Level { .. } => self.phased(part, kind, showing),
+            Measure::Flashes { .. } => self.flashes(part, kind, showing),
+            Measure::AmpsShare { .. } | Measure::Pulses { .. } | Measure::Needle { .. } => {
                 let levels = self.deflections(part, kind, showing);
                 mixture(showing, &levels)
             }
@@ -174,20 +185,29 @@ impl View<'_> {
                 }
                 When::Fuse { .. } => yes(!self.outcome.blown.contains(&id)),
                 When::Coil { coil, make } => {
-                    let pulled = self.outcome.pulled.contains(coil);
-                    let volts = self.volts_of(*coil, |_| true).unwrap_or(0.0).abs();
-                    let in_now = match self.law(*coil) {
-                        Law::Coil { pull_in, drop_out, .. } => {
-                            let at = if pulled { drop_out } else { pull_in };
-                            above(volts, *at, COIL_SPREAD)
-                        }
-                        _ => 0.0,
-                    };
+                    let in_now = self.pulled_in(*coil);
                     if *make { in_now } else { 1.0 - in_now }
                 }
             },
             _ => 0.0,
         }
+    }
+
+    /// Chance that a coil has pulled in.
+    fn pulled_in(&self, coil: ElementId) -> f64 {
+        let law = self.law(coil);
+        let pulled = self.outcome.pulled.contains(&coil);
+        law.coil().map_or(0.0, |(pull_in, drop_out)| {
+            above(self.pull(coil, law), if pulled { drop_out } else { pull_in }, COIL_SPREAD)
+        })
+    }
+
+    /// What pulls at a coil's contacts, V, the winding that helps it counted.
+    fn pull(&self, coil: ElementId, law: &Law) -> f64 {
+        let own = self.volts_of(coil, |_| true).unwrap_or(0.0);
+        let helper = law.helper().filter(|(with, _)| *self.law(*with) != Law::Open);
+        let helped = helper.and_then(|(with, ratio)| Some(ratio * self.volts_of(with, |_| true)?));
+        (own + helped.unwrap_or(0.0)).abs()
     }
 
     /// Mean volts over an element in the levels that are wanted; `None` if there are none.
@@ -213,9 +233,17 @@ impl View<'_> {
         wanted: impl Fn(&super::sim::Level) -> bool + Copy,
     ) -> f64 {
         match &showing.by {
-            Measure::Amps { of } => {
+            Measure::Level { what, of, rated } => {
                 let Some(id) = self.element(part, of) else { return 0.0 };
-                self.mean(wanted, |level| self.sim.element_amps(self.outcome, level, id).abs()).unwrap_or(0.0)
+                let volts = |level| self.sim.element_volts(self.outcome, level, id);
+                let amps = |level| self.sim.element_amps(self.outcome, level, id);
+                let mean = match what {
+                    LevelOf::Volts => self.mean(wanted, |level| volts(level).abs()),
+                    LevelOf::Amps => self.mean(wanted, |level| amps(level).abs()),
+                    LevelOf::Watts => self.mean(wanted, |level| (volts(level) * amps(level)).abs()),
+                };
+                let rated = rated.as_ref().and_then(|param| param.value(|name| rating(part, kind, name)));
+                mean.unwrap_or(0.0) / rated.filter(|rated| *rated > 0.0).unwrap_or(1.0)
             }
             Measure::VoltsRatio { of } => {
                 let Some(id) = self.element(part, of) else { return 0.0 };
@@ -287,20 +315,9 @@ impl View<'_> {
         let flashing = 1.0 - steady.iter().sum::<f64>();
         let mut words = named(showing, &steady);
         if flashing > 1e-9 {
-            words.push((self.flash_word().to_string(), flashing));
+            words.extend(self.flash_words().into_iter().map(|(word, p)| (word, p * flashing)));
         }
         words
-    }
-
-    fn flash_word(&self) -> &'static str {
-        let slow = self.elements_that(|law| matches!(law, Law::Interrupter { .. })).any(|id| match self.law(id) {
-            Law::Interrupter { hertz, works_amps, .. } if *hertz < 3.0 && *works_amps > 0.0 => {
-                let (_, amps) = self.closed_phase(id);
-                amps >= *works_amps && amps < SLOW_FLASH * works_amps
-            }
-            _ => false,
-        });
-        if slow { "slow-flash" } else { "flashing" }
     }
 
     /// Where a needle stands, 0 to 1, at each quantile of what scatters.
@@ -317,6 +334,22 @@ impl View<'_> {
                 let (up, down) = (amps(up), amps(down));
                 let both = up + down;
                 one(if both < *needs { 0.0 } else { (up / both - zero) / (full - zero) })
+            }
+            Measure::Needle { what, of, zero, full } => {
+                let Some(id) = self.element(part, of) else { return one(0.0) };
+                let turned =
+                    self.injury.changes.iter().filter(|change| **change == Change::Reverse(id)).count() % 2 == 1;
+                let sign = if turned { -1.0 } else { 1.0 };
+                let amps = |level| sign * self.sim.element_amps(self.outcome, level, id);
+                let mean = match what {
+                    NeedleOf::Volts => self.volts_of(id, |_| true).map(|volts| sign * volts),
+                    NeedleOf::Amps => self.mean(|_| true, amps),
+                    NeedleOf::Heat => self.mean(|_| true, |level| amps(level) * amps(level)).map(f64::sqrt),
+                };
+                let figure = |param: &crate::catalogue::Param| param.value(|name| rating(part, kind, name));
+                let place =
+                    figure(zero).zip(figure(full)).map(|(zero, full)| (mean.unwrap_or(0.0) - zero) / (full - zero));
+                one(place.filter(|place| place.is_finite()).unwrap_or(0.0))
             }
             Measure::Pulses { .. } => {
                 let gauge = pulses::Gauge::of(self, part, kind, &showing.by);

@@ -110,11 +110,12 @@ pub fn pattern(machine: &Machine, suspects: &Suspects, runs: &mut Runs, point: u
 fn plain(machine: &Machine, what: What) -> String {
     match what {
         What::Part(name) => {
-            let has_source = machine.sim.schematic().by_part.get(&name).is_some_and(|elements| {
-                elements.iter().any(|&e| {
-                    matches!(machine.sim.schematic().elements[e].law, crate::circuit::schematic::Law::Source { .. })
-                })
-            });
+            let has_source = machine
+                .sim
+                .schematic()
+                .by_part
+                .get(&name)
+                .is_some_and(|elements| elements.iter().any(|&e| machine.sim.schematic().elements[e].law.feeds()));
             if has_source { "weak-source" } else { "failed-part" }.into()
         }
         What::Touching => "short".into(),

@@ -11,7 +11,7 @@ use crate::circuit::fault::{Fault, Single};
 use crate::circuit::injury::{Injury, injure};
 use crate::circuit::lower::ENGINE;
 use crate::circuit::meter::{How, Observed, accuracy, observe};
-use crate::circuit::schematic::{Elem, Law, Schematic};
+use crate::circuit::schematic::{Law, Schematic};
 use crate::circuit::sim::{FuseCurve, Sim};
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
@@ -58,7 +58,7 @@ impl Draw {
         let mut drawn = healthy.clone();
         for element in &mut drawn.elements {
             let factor = self.factor(element.spread);
-            scale(element, factor);
+            element.law = element.law.clone().each(&|law| scale(law, factor));
         }
         drawn
     }
@@ -83,19 +83,22 @@ fn moves(mode: &str) -> bool {
     matches!(mode, "resistive" | "touching" | "weak")
 }
 
-fn scale(element: &mut Elem, factor: f64) {
-    match &mut element.law {
-        Law::Resistor { ohms } | Law::Coil { ohms, .. } | Law::Contact { ohms, .. } | Law::PulseInput { ohms, .. } => {
-            *ohms *= factor;
-        }
-        Law::ResistorBy { ohms, .. } => ohms.iter_mut().for_each(|ohms| *ohms *= factor),
-        Law::Interrupter { ohms, .. } => *ohms *= factor,
-        Law::Source { volts, .. } => *volts *= factor,
+fn scale(mut law: Law, factor: f64) -> Law {
+    match &mut law {
+        Law::Resistor { ohms }
+        | Law::Coil { ohms, .. }
+        | Law::Solenoid { ohms, .. }
+        | Law::Contact { ohms, .. }
+        | Law::PulseInput { ohms, .. }
+        | Law::Interrupter { ohms, .. } => *ohms *= factor,
+        Law::Source { volts, .. } | Law::Cell { volts, .. } => *volts *= factor,
         Law::Filament { amps, .. } | Law::Motor { amps, .. } => *amps *= factor,
         Law::Diode { saturation, .. } => *saturation *= factor,
         Law::PulseSource { high, .. } => *high *= factor,
-        Law::Open => {}
+        // One factor for every setting, by `each`.
+        Law::Open | Law::By { .. } => {}
     }
+    law
 }
 
 /// A machine with a fault in it, and a meter.

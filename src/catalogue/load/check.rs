@@ -115,10 +115,12 @@ fn one_element(kind: &Kind, name: &str, element: &Element, span: Span, log: &mut
                     }
                 }
             },
-            Param::BySetting(_) if element.what == ElementType::Resistor => {}
-            Param::BySetting(_) => {
-                log.at(span, format!("only a resistor's ohms may go by setting, not {param_name} of {name}"))
-            }
+            Param::BySetting(_) if by_setting(element.what) && param_name != BLOWS => {}
+            Param::BySetting(_) => log.helped(
+                span,
+                format!("{param_name} of {name} may not go by setting"),
+                "resistors, filaments, diodes, sources and motors may",
+            ),
             Param::Value(_) => {}
         }
     }
@@ -137,7 +139,20 @@ fn one_element(kind: &Kind, name: &str, element: &Element, span: Span, log: &mut
         let coils = kind.elements.iter().filter(|(_, e)| e.what == ElementType::Coil).map(|(n, _)| n.as_str());
         log.unknown(span, "coil", coil, coils);
     }
+    if let Some(helper) = &element.helper {
+        let winding = |e: &Element| matches!(e.what, ElementType::Coil | ElementType::Resistor);
+        if helper == name || kind.elements.get(helper).is_none_or(|e| !winding(e)) {
+            let windings = kind.elements.iter().filter(|(n, e)| *n != name && winding(e)).map(|(n, _)| n.as_str());
+            log.unknown(span, "winding", helper, windings);
+        }
+    }
     physics(kind, name, element, span, log);
+}
+
+/// What may have other figures in every setting: whatever no event is judged by.
+fn by_setting(what: ElementType) -> bool {
+    use ElementType::{Diode, Filament, Motor, Resistor, Source};
+    matches!(what, Resistor | Filament | Diode | Source | Motor)
 }
 
 /// Values that no such thing can have.
@@ -225,7 +240,25 @@ fn measure(kind: &Kind, by: &Measure, span: Span, log: &mut Log) {
         Measure::VoltsRatio { of: name } => {
             of(name, &[ElementType::Filament, ElementType::Motor, ElementType::Interrupter, ElementType::Source])
         }
-        Measure::Amps { of: name } => of(name, &[]),
+        Measure::Level { of: name, rated, .. } => {
+            of(name, &[]);
+            known_ratings(kind, rated.iter(), span, log);
+        }
+        Measure::Needle { of: name, zero, full, .. } => {
+            of(name, &[]);
+            known_ratings(kind, [zero, full].into_iter(), span, log);
+            let at = |param: &Param| param.value(|rating| kind.ratings.get(rating).map(|r| r.default));
+            if at(zero).zip(at(full)).is_some_and(|(zero, full)| zero >= full) {
+                log.at(span, "zero must be below full");
+            }
+        }
+        Measure::Flashes { of: name, rated, fast_below, fast } => {
+            of(name, &[ElementType::Interrupter]);
+            known_ratings(kind, rated.iter().chain(fast_below), span, log);
+            if *fast <= 0.0 {
+                log.at(span, "fast must be above zero");
+            }
+        }
         Measure::AmpsShare { of: [one, other], zero, full, .. } => {
             of(one, &[]);
             of(other, &[]);
@@ -238,15 +271,21 @@ fn measure(kind: &Kind, by: &Measure, span: Span, log: &mut Log) {
             for pin in supply {
                 is_pin(kind, pin, span, log);
             }
-            for param in [full, per_turn] {
-                if let Param::Rating(rating) | Param::Law { rating, .. } = param
-                    && !kind.ratings.contains_key(rating)
-                {
-                    log.unknown(span, "rating", rating, kind.ratings.keys().map(String::as_str));
-                }
-            }
+            known_ratings(kind, [full, per_turn].into_iter(), span, log);
         }
+        Measure::Pulled { of: name } => of(name, &[ElementType::Coil]),
         Measure::Contact { of: name } | Measure::Fuse { of: name } => of(name, &[ElementType::Contact]),
+    }
+}
+
+/// Says which ratings the kind does not have.
+fn known_ratings<'a>(kind: &Kind, params: impl Iterator<Item = &'a Param>, span: Span, log: &mut Log) {
+    for param in params {
+        if let Param::Rating(rating) | Param::Law { rating, .. } = param
+            && !kind.ratings.contains_key(rating)
+        {
+            log.unknown(span, "rating", rating, kind.ratings.keys().map(String::as_str));
+        }
     }
 }
 

@@ -24,7 +24,11 @@ const SHAPES: [Shape; 12] = [
         &[("saturation", Unit::Amp, true), ("emission", Unit::One, true), ("series", Unit::Ohm, true)],
     ),
     ("contact", ElementType::Contact, &[("ohms", Unit::Ohm, true)]),
-    ("source", ElementType::Source, &[("volts", Unit::Volt, true), ("ohms", Unit::Ohm, true)]),
+    (
+        "source",
+        ElementType::Source,
+        &[("volts", Unit::Volt, true), ("ohms", Unit::Ohm, true), ("charge-ohms", Unit::Ohm, false)],
+    ),
     (
         "motor",
         ElementType::Motor,
@@ -46,7 +50,12 @@ const SHAPES: [Shape; 12] = [
     (
         "coil",
         ElementType::Coil,
-        &[("ohms", Unit::Ohm, true), ("pull-in", Unit::Volt, true), ("drop-out", Unit::Volt, true)],
+        &[
+            ("ohms", Unit::Ohm, true),
+            ("pull-in", Unit::Volt, true),
+            ("drop-out", Unit::Volt, true),
+            ("turns", Unit::One, false),
+        ],
     ),
     (
         "pulse-source",
@@ -98,6 +107,9 @@ pub(super) fn read(node: &Node, name: &str, settings: &[String], log: &mut Log) 
     if *kind == ElementType::Contact {
         known.extend(["closed", "make", "break", BLOWS]);
     }
+    if *kind == ElementType::Coil {
+        known.push("helped-by");
+    }
     known.push("spread");
     let fields = Fields::of(node, &what, &known, log)?;
     let mut element = Element {
@@ -108,6 +120,7 @@ pub(super) fn read(node: &Node, name: &str, settings: &[String], log: &mut Log) 
         spread: fields.figure("spread", Unit::One, log).unwrap_or(0.1),
         closed: fields.texts("closed", log),
         coil: None,
+        helper: fields.text("helped-by", log),
         blows: fields.get(BLOWS).and_then(|n| param(n, BLOWS, Unit::Amp, settings, log)),
     };
     for (name, unit, needed) in *params {

@@ -3,7 +3,9 @@
 use super::check;
 use super::element;
 use super::fields::{Fields, Log, any_figure, figure, figures, text, texts};
-use crate::catalogue::kind::{Action, Argument, Control, Kind, Measure, Mode, Param, Rating, Repair, Showing};
+use crate::catalogue::kind::{
+    Action, Argument, Control, Kind, LevelOf, Measure, Mode, NeedleOf, Param, Rating, Repair, Showing,
+};
 use crate::text::quantity::Unit;
 use crate::text::yaml::{Node, Value};
 use indexmap::IndexMap;
@@ -130,16 +132,40 @@ fn control(node: &Node, log: &mut Log) -> Option<Control> {
 }
 
 /// The measures by the field that names them.
-const MEASURES: [&str; 6] = ["volts-ratio", "amps", "amps-share", "pulses", "contact", "fuse"];
+const MEASURES: [&str; 13] = [
+    "volts-ratio",
+    "volts",
+    "amps",
+    "watts",
+    "amps-share",
+    "needle-volts",
+    "needle-amps",
+    "needle-heat",
+    "pulses",
+    "flashes",
+    "contact",
+    "pulled",
+    "fuse",
+];
 
 fn showing(node: &Node, log: &mut Log) -> Option<Showing> {
-    const FIELDS: [&str; 16] = [
+    const FIELDS: [&str; 26] = [
         "volts-ratio",
+        "volts",
         "amps",
+        "watts",
         "amps-share",
+        "needle-volts",
+        "needle-amps",
+        "needle-heat",
         "pulses",
+        "flashes",
         "contact",
+        "pulled",
         "fuse",
+        "rated",
+        "fast-below",
+        "fast",
         "supply",
         "zero",
         "needs",
@@ -167,7 +193,20 @@ fn showing(node: &Node, log: &mut Log) -> Option<Showing> {
     };
     let by = match measure {
         "volts-ratio" => Measure::VoltsRatio { of: of(log)? },
-        "amps" => Measure::Amps { of: of(log)? },
+        "volts" => level(LevelOf::Volts, of(log)?, &fields, log),
+        "amps" => level(LevelOf::Amps, of(log)?, &fields, log),
+        "watts" => level(LevelOf::Watts, of(log)?, &fields, log),
+        "needle-volts" => needle_of(NeedleOf::Volts, of(log)?, &fields, log)?,
+        "needle-amps" => needle_of(NeedleOf::Amps, of(log)?, &fields, log)?,
+        "needle-heat" => needle_of(NeedleOf::Heat, of(log)?, &fields, log)?,
+        "flashes" => Measure::Flashes {
+            of: of(log)?,
+            rated: fields.get("rated").and_then(|node| element::param(node, "rated", Unit::Amp, &[], log)),
+            fast_below: fields
+                .get("fast-below")
+                .and_then(|node| element::param(node, "fast-below", Unit::Amp, &[], log)),
+            fast: fields.figure("fast", Unit::One, log).unwrap_or(1.0),
+        },
         "amps-share" => Measure::AmpsShare {
             of: two(by_node, log)?,
             zero: fields.need_figure("zero", Unit::One, log),
@@ -183,10 +222,13 @@ fn showing(node: &Node, log: &mut Log) -> Option<Showing> {
             supply_exponent: fields.need_figure("supply-exponent", Unit::One, log),
         },
         "contact" => Measure::Contact { of: of(log)? },
+        "pulled" => Measure::Pulled { of: of(log)? },
         _ => Measure::Fuse { of: of(log)? },
     };
-    let positional = matches!(by, Measure::Contact { .. } | Measure::Fuse { .. });
-    let needle = matches!(by, Measure::AmpsShare { .. } | Measure::Pulses { .. });
+    let positional = matches!(by, Measure::Contact { .. } | Measure::Pulled { .. } | Measure::Fuse { .. });
+    let needle = matches!(by, Measure::AmpsShare { .. } | Measure::Pulses { .. } | Measure::Needle { .. });
+    // Nothing flashes, or nothing does but there is current: no threshold of a rate parts these.
+    let unrated = if matches!(by, Measure::Flashes { .. }) { 2 } else { 0 };
     let words = texts(fields.need("words", log)?, "words", log);
     // A contact or a fuse is at 0 or 1: its one threshold needs no saying.
     let (at, spread) = if positional {
@@ -194,8 +236,9 @@ fn showing(node: &Node, log: &mut Log) -> Option<Showing> {
     } else {
         (figures(fields.need("at", log)?, "at", log), figures(fields.need("spread", log)?, "spread", log))
     };
-    if words.len() != at.len() + 1 {
-        log.at(node.span, format!("{} words need {} thresholds in `at`", words.len(), words.len().saturating_sub(1)));
+    if words.len() != at.len() + 1 + unrated {
+        let wanted = words.len().saturating_sub(1 + unrated);
+        log.at(node.span, format!("{} words need {wanted} thresholds in `at`", words.len()));
     }
     if spread.len() != at.len() {
         log.at(node.span, format!("{} thresholds need as many spreads", at.len()));
@@ -208,6 +251,23 @@ fn showing(node: &Node, log: &mut Log) -> Option<Showing> {
         log.unknown(node.span, "word of the showing", word, words.iter().map(String::as_str));
     }
     Some(Showing { by, words, at, spread, works, needle })
+}
+
+fn level(what: LevelOf, of: String, fields: &Fields, log: &mut Log) -> Measure {
+    let unit = match what {
+        LevelOf::Volts => Unit::Volt,
+        LevelOf::Amps => Unit::Amp,
+        LevelOf::Watts => Unit::Watt,
+    };
+    let rated = fields.get("rated").and_then(|node| element::param(node, "rated", unit, &[], log));
+    Measure::Level { what, of, rated }
+}
+
+fn needle_of(what: NeedleOf, of: String, fields: &Fields, log: &mut Log) -> Option<Measure> {
+    let unit = if what == NeedleOf::Volts { Unit::Volt } else { Unit::Amp };
+    let mut end = |name: &str| element::param(fields.need(name, log)?, name, unit, &[], log);
+    let (zero, full) = (end("zero"), end("full"));
+    Some(Measure::Needle { what, of, zero: zero?, full: full? })
 }
 
 fn bare_param(fields: &Fields, name: &str, log: &mut Log) -> Option<Param> {

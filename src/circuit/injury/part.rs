@@ -84,23 +84,25 @@ fn act(wound: &mut Wound<'_>, id: ElementId, action: &Action, argument: f64) {
                 wound.set(id, Law::Contact { ohms, when: When::Always });
             }
         }
-        Action::Series => series(wound, id, law, argument),
+        Action::Series if matches!(law, Law::Filament { .. } | Law::Motor { .. } | Law::Cell { .. }) => {
+            seat(wound, id, argument);
+        }
+        Action::Series => wound.set(id, law.each(&|law| series(law, argument))),
         Action::Shunt => wound.add(a, b, Law::Resistor { ohms: argument }),
         Action::Reverse => wound.injury.changes.push(Change::Reverse(id)),
         Action::Led => wound.set(id, led(&law)),
-        Action::Scale(name) => parameter(wound, id, law, name, |value| value * argument),
-        Action::Set(name) => parameter(wound, id, law, name, |_| argument),
-        Action::Fix(name, figure) => parameter(wound, id, law, name, |_| *figure),
+        Action::Scale(name) => wound.set(id, law.each(&|law| parameter(law, name, |value| value * argument))),
+        Action::Set(name) => wound.set(id, law.each(&|law| parameter(law, name, |_| argument))),
+        Action::Fix(name, figure) => wound.set(id, law.each(&|law| parameter(law, name, |_| *figure))),
         // Between pins, not an element's own.
         Action::Bridge => {}
     }
 }
 
 /// Ohms in series, folded into the law; what the law compares with volts over the element grows alike.
-fn series(wound: &mut Wound<'_>, id: ElementId, law: Law, more: f64) {
-    let law = match law {
+fn series(law: Law, more: f64) -> Law {
+    match law {
         Law::Resistor { ohms } => Law::Resistor { ohms: ohms + more },
-        Law::ResistorBy { control, ohms } => Law::ResistorBy { control, ohms: ohms.iter().map(|o| o + more).collect() },
         Law::Diode { saturation, emission, series } => Law::Diode { saturation, emission, series: series + more },
         Law::Contact { ohms, when } => Law::Contact { ohms: ohms + more, when },
         Law::Source { volts, ohms } => Law::Source { volts, ohms: ohms + more },
@@ -120,35 +122,41 @@ fn series(wound: &mut Wound<'_>, id: ElementId, law: Law, more: f64) {
             let by = (ohms + more) / ohms;
             Law::Coil { ohms: ohms * by, pull_in: pull_in * by, drop_out: drop_out * by }
         }
+        Law::Solenoid { ohms, pull_in, drop_out, with, ratio } => {
+            let by = (ohms + more) / ohms;
+            Law::Solenoid { ohms: ohms * by, pull_in: pull_in * by, drop_out: drop_out * by, with, ratio: ratio * by }
+        }
         Law::PulseInput { ohms, lower, upper } => {
             let by = (ohms + more) / ohms;
             Law::PulseInput { ohms: ohms * by, lower: lower * by, upper: upper * by }
         }
-        Law::Open => return,
-        Law::Filament { .. } | Law::Motor { .. } => {
-            let seat = format!("{}{SEAT}", wound.schematic.elements[id].name);
-            if let Some(&seat) = wound.schematic.by_name.get(&seat)
-                && let Law::Resistor { ohms } = *wound.law(seat)
-            {
-                wound.set(seat, Law::Resistor { ohms: ohms + more });
-            }
-            return;
-        }
-    };
-    wound.set(id, law);
+        // Their seats take it.
+        Law::Filament { .. } | Law::Motor { .. } | Law::Cell { .. } | Law::Open | Law::By { .. } => law,
+    }
+}
+
+/// Ohms in series with what has a seat of its own for them.
+fn seat(wound: &mut Wound<'_>, id: ElementId, more: f64) {
+    let seat = format!("{}{SEAT}", wound.schematic.elements[id].name);
+    if let Some(&seat) = wound.schematic.by_name.get(&seat)
+        && let Law::Resistor { ohms } = *wound.law(seat)
+    {
+        wound.set(seat, Law::Resistor { ohms: ohms + more });
+    }
 }
 
 /// The law with one parameter changed, by the catalogue's name of it.
-fn parameter(wound: &mut Wound<'_>, id: ElementId, mut law: Law, name: &str, change: impl Fn(f64) -> f64) {
+fn parameter(mut law: Law, name: &str, change: impl Fn(f64) -> f64) -> Law {
     let edit = |value: &mut f64| *value = change(*value);
     match (&mut law, name) {
         (Law::Contact { when: When::Fuse { amps }, .. }, BLOWS) => edit(amps),
-        (Law::ResistorBy { ohms, .. }, "ohms") => ohms.iter_mut().for_each(edit),
         (
             Law::Resistor { ohms }
             | Law::Contact { ohms, .. }
             | Law::Source { ohms, .. }
             | Law::Coil { ohms, .. }
+            | Law::Solenoid { ohms, .. }
+            | Law::Cell { ohms, .. }
             | Law::Interrupter { ohms, .. }
             | Law::PulseSource { ohms, .. }
             | Law::PulseInput { ohms, .. },
@@ -167,7 +175,14 @@ fn parameter(wound: &mut Wound<'_>, id: ElementId, mut law: Law, name: &str, cha
         }
         (Law::Filament { amps, .. } | Law::Motor { amps, .. }, "amps") => edit(amps),
         (Law::Filament { cold, .. }, "cold") => edit(cold),
-        (Law::Source { volts, .. } | Law::Motor { volts, .. } | Law::Interrupter { volts, .. }, "volts") => edit(volts),
+        (
+            Law::Source { volts, .. }
+            | Law::Cell { volts, .. }
+            | Law::Motor { volts, .. }
+            | Law::Interrupter { volts, .. },
+            "volts",
+        ) => edit(volts),
+        (Law::Cell { charge, .. }, "charge-ohms") => edit(charge),
         (Law::Motor { stall, .. }, "stall") => edit(stall),
         (Law::Diode { saturation, .. }, "saturation") => edit(saturation),
         (Law::Diode { emission, .. }, "emission") => edit(emission),
@@ -184,16 +199,16 @@ fn parameter(wound: &mut Wound<'_>, id: ElementId, mut law: Law, name: &str, cha
         }
         (Law::Interrupter { works_volts, .. }, "works-volts") => edit(works_volts),
         (Law::Interrupter { works_amps, .. }, "works-amps") => edit(works_amps),
-        (Law::Coil { pull_in, .. }, "pull-in") => edit(pull_in),
-        (Law::Coil { drop_out, .. }, "drop-out") => edit(drop_out),
+        (Law::Coil { pull_in, .. } | Law::Solenoid { pull_in, .. }, "pull-in") => edit(pull_in),
+        (Law::Coil { drop_out, .. } | Law::Solenoid { drop_out, .. }, "drop-out") => edit(drop_out),
         (Law::PulseSource { low, .. }, "low") => edit(low),
         (Law::PulseSource { high, .. }, "high") => edit(high),
         (Law::PulseSource { per_turn, .. }, "per-turn") => edit(per_turn),
         (Law::PulseInput { lower, .. }, "lower") => edit(lower),
         (Law::PulseInput { upper, .. }, "upper") => edit(upper),
-        _ => return,
+        _ => {}
     }
-    wound.set(id, law);
+    law
 }
 
 /// An LED bulb made for the filament's socket.

@@ -53,7 +53,7 @@ pub(super) struct Laws {
     pub laws: Vec<Law>,
     pub turned: Vec<bool>,
     pub taps: Vec<Taps>,
-    /// Coils, fuses and interrupters: what events are judged by.
+    /// Coils, what helps them, fuses and interrupters: what events are judged by. Ascending.
     pub watched: Vec<ElementId>,
     /// Coil, contact moved by it.
     pub moved: Vec<(ElementId, ElementId)>,
@@ -89,11 +89,14 @@ impl Laws {
                 Law::Coil { .. } | Law::Interrupter { .. } | Law::Contact { when: When::Fuse { .. }, .. } => {
                     watched.push(id);
                 }
+                Law::Solenoid { with, .. } => watched.extend([id, *with]),
                 Law::Contact { when: When::Coil { coil, .. }, .. } => moved.push((*coil, id)),
                 Law::PulseSource { .. } => pulses.push(id),
                 _ => {}
             }
         }
+        watched.sort_unstable();
+        watched.dedup();
         Laws { laws, turned, taps, watched, moved, pulses }
     }
 
@@ -127,11 +130,12 @@ fn added(change: &Change) -> Option<(Taps, Law)> {
 fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &Config) -> Branch {
     let branch = match law {
         Law::Open => Branch::Open,
-        Law::Resistor { ohms } | Law::Coil { ohms, .. } | Law::PulseInput { ohms, .. } => Branch::ohms(*ohms),
-        Law::ResistorBy { control, ohms } => {
-            let setting = settings.get(*control).copied().unwrap_or(0);
-            ohms.get(setting).or(ohms.last()).map_or(Branch::Open, |&ohms| Branch::ohms(ohms))
+        Law::Resistor { ohms } | Law::Coil { ohms, .. } | Law::Solenoid { ohms, .. } | Law::PulseInput { ohms, .. } => {
+            Branch::ohms(*ohms)
         }
+        // Whatever stands has no setting left to ask for.
+        Law::By { .. } => branch(law.standing(settings), false, id, settings, config),
+        Law::Cell { volts, ohms, charge } => Branch::cell(*volts, *ohms, *charge),
         Law::Filament { volts, amps, cold } => Branch::Filament { volts: *volts, amps: *amps, cold: *cold },
         Law::Diode { saturation, emission, series } => Branch::Diode {
             saturation: *saturation,

@@ -20,6 +20,7 @@ fn own_share(law: &Law, siemens: f64) -> f64 {
         Law::Resistor { ohms }
         | Law::Contact { ohms, .. }
         | Law::Coil { ohms, .. }
+        | Law::Solenoid { ohms, .. }
         | Law::Interrupter { ohms, .. }
         | Law::PulseInput { ohms, .. } => (ohms * siemens).min(1.0),
         _ => 1.0,
@@ -194,10 +195,11 @@ impl Sim {
             }
             let (amps, siemens) = branch.at(over);
             // How the element's amps at fixed volts follow its main value.
-            let push = match (&branch, &base.laws.laws[id]) {
+            let push = match (&branch, base.laws.laws[id].standing(&base.settings)) {
                 (Branch::Open, _) | (Branch::Diode { .. }, _) => 0.0,
                 (Branch::Line { .. }, Law::Source { .. } | Law::PulseSource { .. }) => amps - siemens * over,
                 (Branch::Line { .. }, law) => -amps * own_share(law, siemens),
+                (Branch::Cell { .. }, _) => amps - siemens * over,
                 (Branch::Filament { .. } | Branch::Motor { .. }, _) => amps,
             };
             let row = -answer * push;
@@ -255,6 +257,7 @@ fn most_amps(branch: &Branch, volts: f64) -> f64 {
     match *branch {
         Branch::Open | Branch::Diode { .. } => 0.0,
         Branch::Line { siemens, amps } => (siemens * volts).abs() + amps.abs(),
+        Branch::Cell { volts: emf, siemens, charge, .. } => siemens.max(charge) * (volts.abs() + emf.abs()),
         // A filament is never colder than cold.
         Branch::Filament { volts: rated, amps, cold } if rated > LEAST_OHMS && cold > 0.0 => {
             (amps / (cold.min(1.0) * rated) * volts).abs()

@@ -40,6 +40,18 @@ pub(super) struct Question<'a> {
     pub levels: bool,
 }
 
+impl Question<'_> {
+    /// What pulls at a coil's contacts, V: volts over it, and what another winding on its core adds or takes.
+    fn pull(&self, id: ElementId, own: f64, volts: &[f64]) -> f64 {
+        let helper = self.wound.law(self.laws, id).0.helper();
+        let helped = helper.and_then(|(with, ratio)| {
+            let at = self.laws.watched.binary_search(&with).ok()?;
+            (*self.wound.law(self.laws, with).0 != Law::Open).then(|| ratio * volts[at])
+        });
+        (own + helped.unwrap_or(0.0)).abs()
+    }
+}
+
 /// Starting from `config`, solves, flips the violated coil that acts first, solves again; then blows the fuse that
 /// opens first, and begins anew.
 pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: impl FnMut(&Config) -> Found) -> Settled {
@@ -111,15 +123,17 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
 /// The coil that acts first: the one furthest beyond its threshold, by ratio.
 fn violated(question: &Question<'_>, config: &Config, volts: &[f64]) -> Option<ElementId> {
     let mut first: Option<(f64, ElementId)> = None;
-    for (&id, volts) in question.laws.watched.iter().zip(volts) {
+    for (&id, &own) in question.laws.watched.iter().zip(volts) {
         let pulled = config.pulled.binary_search(&id).is_ok();
-        let ratio = match question.wound.law(question.laws, id).0 {
-            Law::Coil { pull_in, .. } if !pulled => volts.abs() / pull_in.max(LEAST_OHMS),
-            Law::Coil { drop_out, .. } if pulled && volts.abs() < *drop_out => drop_out / volts.abs().max(LEAST_OHMS),
-            Law::Coil { .. } => 0.0,
+        let ratio = match question.wound.law(question.laws, id).0.coil() {
+            Some((pull_in, _)) if !pulled => question.pull(id, own, volts) / pull_in.max(LEAST_OHMS),
+            Some((_, drop_out)) => {
+                let pull = question.pull(id, own, volts);
+                if pull < drop_out { drop_out / pull.max(LEAST_OHMS) } else { 0.0 }
+            }
             // A coil that is none any more lets go.
-            _ if pulled => f64::INFINITY,
-            _ => 0.0,
+            None if pulled => f64::INFINITY,
+            None => 0.0,
         };
         if ratio >= 1.0 && first.is_none_or(|(most, _)| ratio > most) {
             first = Some((ratio, id));
@@ -130,9 +144,10 @@ fn violated(question: &Question<'_>, config: &Config, volts: &[f64]) -> Option<E
 
 /// Some coil at rest stands above its drop-out: had it been pulled in before, it would still be.
 fn hanging(question: &Question<'_>, config: &Config, volts: &[f64]) -> bool {
-    question.laws.watched.iter().zip(volts).any(|(id, volts)| {
-        matches!(question.wound.law(question.laws, *id).0, Law::Coil { drop_out, .. }
-            if volts.abs() >= *drop_out && config.pulled.binary_search(id).is_err())
+    question.laws.watched.iter().zip(volts).any(|(&id, &own)| {
+        question.wound.law(question.laws, id).0.coil().is_some_and(|(_, drop_out)| {
+            question.pull(id, own, volts) >= drop_out && config.pulled.binary_search(&id).is_err()
+        })
     })
 }
 

@@ -58,16 +58,31 @@ fn doubt(reading: &Reading, instrument: Instrument, driver: &Driver) -> Option<S
     if !matches!(instrument, Instrument::VoltsDc | Instrument::VoltsAc | Instrument::VoltsLoz) {
         return None;
     }
-    let strongest = driver.chase.machine().sim.schematic().elements.iter().filter_map(|element| match element.law {
-        Law::Source { volts, .. } => Some(volts),
-        _ => None,
-    });
-    let most = strongest.fold(0.0, f64::max) * ABOVE_SOURCE;
+    let strongest = driver
+        .chase
+        .machine()
+        .sim
+        .schematic()
+        .elements
+        .iter()
+        .map(|element| strongest(&element.law))
+        .fold(0.0, f64::max);
+    let most = strongest * ABOVE_SOURCE;
     let again = "Type it again to keep it, or the right one.";
     if most > 0.0 && value.abs() > most {
         return Some(format!("{value} V is more than this machine has: is it millivolts (\"{value} mV\")? {again}"));
     }
     (*value < BELOW_ZERO).then(|| format!("{value} V: are red and black the other way round? {again}"))
+}
+
+/// Volts that an element can put out by itself, at most.
+fn strongest(law: &Law) -> f64 {
+    match law {
+        Law::Source { volts, .. } | Law::Cell { volts, .. } => *volts,
+        Law::PulseSource { high, .. } => *high,
+        Law::By { laws, .. } => laws.iter().map(strongest).fold(0.0, f64::max),
+        _ => 0.0,
+    }
 }
 
 /// `read 8.1 V at horn.feed, key on`: a reading nobody asked for.
