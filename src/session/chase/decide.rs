@@ -1,0 +1,161 @@
+//! What comes next: a question, a repair, or the end with its reason.
+
+use super::{Chase, Pending};
+use crate::choice::choose::{Board, Choice, choose};
+use crate::circuit::test::Settings;
+use crate::diagnosis::suspect::What;
+use crate::session::event::{Event, Verdict, VerdictReason};
+use crate::session::{ask, name, report};
+
+/// A repair is proposed when its class is at least this likely…
+const SURE: f64 = 0.9;
+/// …or when no test is worth more than this share of what is undecided, and the class at least…
+const WORTHLESS: f64 = 0.004;
+/// …this likely.
+const WORTH_TRYING: f64 = 0.12;
+/// A class that stands out: this likely, so many times the next, while no test tells more than this share.
+const STANDS_OUT: f64 = 0.3;
+const LONE: f64 = 5.0;
+const TELLING: f64 = 0.15;
+
+impl Chase {
+    /// Weighs everything anew and says what comes next.
+    pub(super) fn go_on(&mut self) -> Vec<Event> {
+        self.chances = self.weigh();
+        let mut out = vec![self.suspects_event()];
+        if self.evidence.entries.is_empty() {
+            self.pending = Pending::Symptom;
+            return out;
+        }
+        out.push(self.next());
+        out
+    }
+
+    /// Settings of the complaints, the active ones first.
+    fn complaints(&self) -> Vec<Settings> {
+        let mut out: Vec<Settings> = Vec::new();
+        for symptom in &self.symptoms {
+            let mut active = symptom.set.clone();
+            if let Some((control, [from, to])) = &symptom.change {
+                active.retain(|(c, _)| c != control);
+                let mut passive = active.clone();
+                active.push((control.clone(), to.clone()));
+                passive.push((control.clone(), from.clone()));
+                out.push(active);
+                out.push(passive);
+            } else {
+                out.push(active);
+            }
+        }
+        if out.is_empty() {
+            out.extend(self.evidence.entries.iter().map(|e| e.test.set.clone()).next_back());
+        }
+        out
+    }
+
+    fn next(&mut self) -> Event {
+        // What has been put right is out; the rest shares the chances.
+        let mut open = self.classes();
+        open.retain(|(class, _)| !self.fixed.contains(class));
+        let all: f64 = open.iter().map(|(_, p)| p).sum();
+        let share = |at: usize| open.get(at).map_or(0.0, |(_, p)| p / all.max(1e-300));
+        let (p, second) = (share(0), share(1));
+        let leader = open.first().map(|(class, _)| class.clone());
+        let Some(class) = leader.clone().filter(|class| !self.declined.contains(class)) else {
+            // The likeliest repair is known and was not wanted.
+            return self.verdict(VerdictReason::Group, leader);
+        };
+        if open.is_empty() {
+            return self.verdict(VerdictReason::NothingAllowed, None);
+        };
+        if p >= SURE {
+            return self.conclude(class);
+        }
+        let complaints = self.complaints();
+        let parts: Vec<String> = self.symptoms.iter().map(|s| s.part.clone()).collect();
+        let best = choose(
+            &mut Board {
+                machine: &mut self.machine,
+                suspects: &self.suspects,
+                runs: &mut self.runs,
+                p: &self.chances.points,
+                complaints: &complaints,
+                parts: &parts,
+                stand: &self.stand,
+                done: &self.done,
+                skipped: &self.skipped,
+            },
+            1,
+        );
+        let best = best.into_iter().next().filter(|c| c.gain > WORTHLESS);
+        // One stands out and no test tells much: the repair is the test.
+        let special = self.suspects.list.iter().any(|s| s.class == class && s.special());
+        if !special && p >= STANDS_OUT && p >= LONE * second && best.as_ref().is_none_or(|c| c.gain < TELLING) {
+            return self.conclude(class);
+        }
+        match best {
+            Some(choice) => self.ask(choice),
+            None if p >= WORTH_TRYING => self.conclude(class),
+            None => self.verdict(VerdictReason::NothingAllowed, None),
+        }
+    }
+
+    fn ask(&mut self, choice: Choice) -> Event {
+        let id = self.id();
+        let expect = ask::expected(self, &choice.test);
+        let screen = ask::screen(self, &choice.test);
+        let event = Event::Ask {
+            id,
+            test: Box::new(choice.test.clone()),
+            minutes: choice.minutes,
+            expect,
+            screen: Box::new(screen),
+        };
+        self.pending = Pending::Ask(event.clone(), Box::new(choice.test.clone()));
+        self.last_choice = Some(choice);
+        event
+    }
+
+    /// A repair is worth doing, or there is nothing to repair.
+    fn conclude(&mut self, class: String) -> Event {
+        let special = self.suspects.list.iter().find(|s| s.class == class).map(|s| s.what.clone());
+        match special {
+            Some(What::NothingBroken) => self.verdict(VerdictReason::NothingVisible, Some(class)),
+            Some(What::NotInFile) => self.verdict(VerdictReason::NothingAllowed, Some(class)),
+            _ => {
+                let faults = self.class_faults(&class);
+                let report = report::report(self, &class);
+                let text = report.repair.first().cloned().unwrap_or_else(|| report.what.clone());
+                let event =
+                    Event::TryRepair { id: self.id(), class: class.clone(), faults, text, report: Box::new(report) };
+                self.pending = Pending::Repair(event.clone(), class);
+                event
+            }
+        }
+    }
+
+    /// Every fault that the repair would cure.
+    fn class_faults(&self, class: &str) -> Vec<String> {
+        self.suspects.list.iter().filter(|s| s.class == class).flat_map(|s| s.members.iter().map(name::short)).collect()
+    }
+
+    pub(super) fn verdict(&mut self, reason: VerdictReason, class: Option<String>) -> Event {
+        let cured = self.cured;
+        let left = || self.classes().into_iter().map(|(class, _)| class).find(|class| !self.fixed.contains(class));
+        let class = class.or_else(left).unwrap_or_default();
+        let faults = report::final_group(self, &class, reason);
+        let report = report::report(self, &class);
+        let verdict = Verdict {
+            reason,
+            pattern: report::class_pattern(self, &class),
+            class,
+            faults,
+            text: report::sentence(&report),
+            report,
+            cured,
+        };
+        let event = Event::Verdict { id: self.id(), verdict: Box::new(verdict) };
+        self.pending = Pending::Over(event.clone());
+        event
+    }
+}

@@ -1,0 +1,224 @@
+//! What is said to a chase: complaints, readings, answers, repairs.
+
+use super::{Chase, Pending, plain};
+use crate::circuit::test::{Reading, Test};
+use crate::diagnosis::entry;
+use crate::diagnosis::enumerate::enumerate;
+use crate::diagnosis::evidence::Tried;
+use crate::session::event::{Event, Input, SymptomInput, VerdictReason};
+use crate::session::hear::hear;
+use crate::session::name;
+
+impl Chase {
+    pub(super) fn apply(&mut self, input: &Input) -> Result<Vec<Event>, String> {
+        match input {
+            Input::Symptom(symptom) => {
+                self.add_symptom(symptom)?;
+                Ok(self.go_on())
+            }
+            Input::Saw(text) => self.saw(text),
+            Input::Was(_) => {
+                self.was();
+                Ok(self.go_on())
+            }
+            Input::CuredBy(text) => {
+                self.cured_by(text)?;
+                Ok(self.go_on())
+            }
+            Input::Reading(readings) => self.reading(readings),
+            Input::Skip => self.skip(),
+            Input::Choice(choice) => self.choice(choice),
+            Input::Cured { cured, .. } => self.cured(*cured),
+            Input::Measured { test, readings } => {
+                self.add_readings(test, readings)?;
+                Ok(self.go_on())
+            }
+            Input::Fixed(names) => {
+                self.fix(names)?;
+                Ok(self.go_on())
+            }
+            Input::Note(_) => {
+                let mut said = vec![self.suspects_event()];
+                said.extend(self.waiting());
+                Ok(said)
+            }
+            Input::Stop => Ok(vec![self.verdict(VerdictReason::Stopped, None)]),
+            Input::Back => Err("back is taken before".into()),
+        }
+    }
+
+    fn add_symptom(&mut self, symptom: &SymptomInput) -> Result<(), String> {
+        let placement = self.evidence.next_placement();
+        let entries = entry::complaint(&mut self.machine, &symptom.complaint(), placement).map_err(plain)?;
+        for entry in entries {
+            self.evidence.push(entry);
+        }
+        self.symptoms.push(symptom.clone());
+        Ok(())
+    }
+
+    fn saw(&mut self, text: &str) -> Result<Vec<Event>, String> {
+        let heard = hear(&self.machine, &self.words, text);
+        if heard.symptoms.is_empty() && heard.question.is_none() {
+            return Err(format!(
+                "\"{text}\" names no part and showing that I know: say what does what, \"the rev needle jumps when I press the horn\""
+            ));
+        }
+        for symptom in &heard.symptoms {
+            self.add_symptom(symptom)?;
+        }
+        let Some((question, options)) = heard.question else { return Ok(self.go_on()) };
+        let mut choices: Vec<String> = options.iter().map(|(label, _)| label.clone()).collect();
+        choices.push("don't know".into());
+        let event = Event::Question { id: self.id(), text: question, choices };
+        self.pending = Pending::Question(event.clone(), options);
+        Ok(vec![event])
+    }
+
+    /// "It was so before the work": work done lately no longer counts against anything.
+    fn was(&mut self) {
+        if self.older {
+            return;
+        }
+        self.older = true;
+        // The same suspects in the same order with other priors: what has been computed stays.
+        let again = enumerate(&self.machine, false);
+        for (now, then) in self.suspects.list.iter_mut().zip(again.list) {
+            now.prior = then.prior;
+            now.members = then.members;
+        }
+        self.evidence.forget_weights();
+    }
+
+    fn cured_by(&mut self, text: &str) -> Result<(), String> {
+        let Some(last) = self.symptoms.last().cloned() else {
+            return Err("say first what is wrong, then what cures it".into());
+        };
+        let heard =
+            hear(&self.machine, &self.words, &format!("{} {}, cured by {text}", last.part, last.showings.join(" ")));
+        let set = heard.symptoms.into_iter().map(|s| s.cured_by).find(|set| !set.is_empty());
+        let Some(set) = set else {
+            return Err(format!("\"{text}\" names no control of this machine: say \"cured by lights on\""));
+        };
+        let placement = self.evidence.next_placement();
+        let complaint = entry::Complaint { cured_by: set, ..last.complaint() };
+        // The symptom itself has been weighed already: only the cure is new.
+        for entry in entry::cure(&mut self.machine, &complaint, placement).map_err(plain)? {
+            self.evidence.push(entry);
+        }
+        Ok(())
+    }
+
+    fn reading(&mut self, readings: &[Reading]) -> Result<Vec<Event>, String> {
+        let Pending::Ask(_, test) = &self.pending else {
+            return Err("no reading was asked for; \"read 8.1 V at …\" gives one unasked".into());
+        };
+        let test = test.clone();
+        self.add_readings(&test, readings)?;
+        self.move_to(&test);
+        Ok(self.go_on())
+    }
+
+    fn add_readings(&mut self, test: &Test, readings: &[Reading]) -> Result<(), String> {
+        let wanted = 1 + test.then.len();
+        if readings.len() != wanted {
+            return Err(format!("this placement takes {wanted} readings, {} came", readings.len()));
+        }
+        let entries =
+            entry::readings(&mut self.machine, test, readings, self.evidence.next_placement()).map_err(plain)?;
+        for entry in entries {
+            self.evidence.push(entry);
+        }
+        self.done.push(test.clone());
+        Ok(())
+    }
+
+    fn move_to(&mut self, test: &Test) {
+        let netlist = &self.machine.netlist;
+        for place in crate::choice::minutes::places(netlist, test) {
+            self.stand.open_places.insert(place.clone());
+            self.stand.at = Some(place);
+        }
+        self.stand.set = test.set.clone();
+        for step in &test.then {
+            for (control, setting) in step {
+                self.stand.set.retain(|(c, _)| c != control);
+                self.stand.set.push((control.clone(), setting.clone()));
+            }
+        }
+        self.stand.out = test.open.clone();
+        self.stand.instrument = Some(test.instrument);
+        self.stand.probes = [test.red.clone(), test.black.clone()];
+    }
+
+    fn skip(&mut self) -> Result<Vec<Event>, String> {
+        match self.pending.clone() {
+            Pending::Ask(_, test) => {
+                self.skipped.push(*test);
+                Ok(self.go_on())
+            }
+            Pending::Question(..) => Ok(self.go_on()),
+            Pending::Repair(_, class) => {
+                // Not done: it can be true all the same, but is not proposed again.
+                self.declined.push(class);
+                Ok(self.go_on())
+            }
+            _ => Err("there is nothing to skip".into()),
+        }
+    }
+
+    fn choice(&mut self, choice: &str) -> Result<Vec<Event>, String> {
+        let Pending::Question(Event::Question { choices, .. }, symptoms) = self.pending.clone() else {
+            return Err("no question is open".into());
+        };
+        let at = choices.iter().position(|c| c.eq_ignore_ascii_case(choice.trim())).or_else(|| {
+            choice.trim().parse::<usize>().ok().and_then(|n| n.checked_sub(1)).filter(|n| *n < choices.len())
+        });
+        let Some(at) = at else {
+            return Err(format!("\"{choice}\" is none of: {}", choices.join(", ")));
+        };
+        for symptom in symptoms.get(at).map(|(_, s)| s.clone()).unwrap_or_default() {
+            self.add_symptom(&symptom)?;
+        }
+        Ok(self.go_on())
+    }
+
+    fn cured(&mut self, cured: bool) -> Result<Vec<Event>, String> {
+        let Pending::Repair(_, class) = self.pending.clone() else {
+            return Err("no repair was proposed".into());
+        };
+        self.cured = Some(cured);
+        if cured {
+            self.chances = self.weigh();
+            return Ok(vec![self.suspects_event(), self.verdict(VerdictReason::Repair, Some(class))]);
+        }
+        // Never the same repair twice; it can have been done badly all the same.
+        self.fixed.push(class.clone());
+        self.evidence.tried.push(Tried { class });
+        Ok(self.go_on())
+    }
+
+    /// These have been put right without being asked: they are no longer suspects.
+    fn fix(&mut self, names: &[String]) -> Result<(), String> {
+        for name in names {
+            let classes: Vec<String> = self
+                .suspects
+                .list
+                .iter()
+                .filter(|s| {
+                    s.members.iter().any(|m| {
+                        m.name == *name
+                            || name::short(m) == *name
+                            || m.fault.singles.iter().any(|f| f.site.eq_ignore_ascii_case(name))
+                    })
+                })
+                .map(|s| s.class.clone())
+                .collect();
+            if classes.is_empty() {
+                return Err(format!("nothing here is called \"{name}\""));
+            }
+            self.evidence.tried.extend(classes.into_iter().map(|class| Tried { class }));
+        }
+        Ok(())
+    }
+}
