@@ -27,7 +27,7 @@ const STATES: usize = 12;
 const FINALISTS: usize = 16;
 
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
-const DROP: f64 = 1.0;
+pub(super) const DROP: f64 = 1.0;
 /// A starter takes more than this, anything else less, A (60 to 120 A on small machines, from memory).
 const HEAVY: f64 = 25.0;
 /// What a look at a part is worth that has been looked at in another state, beside a fresh one.
@@ -138,7 +138,7 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     let all = undecided(&weights, classes).max(1e-300);
     let mut search = Search {
         placements: probes(board.machine),
-        watchable: watchable(board),
+        watchable: watchable(board.machine),
         looks: Vec::new(),
         columns: Columns::default(),
         scorer: Scorer::new(&weights, classes),
@@ -368,8 +368,7 @@ fn heavy(board: &mut Board, set: &Settings) -> bool {
 }
 
 /// Parts that can be watched: fitted, with a showing.
-fn watchable(board: &Board) -> Vec<String> {
-    let machine = &*board.machine;
+pub(super) fn watchable(machine: &Machine) -> Vec<String> {
     machine
         .netlist
         .parts

@@ -78,7 +78,7 @@ pub fn between(displays: &[Rc<Display>], red: Node, black: Node) -> Vec<f64> {
 
 /// How far a reading may lie off for the spread of the parts alone: between the ends of a divider the share
 /// moves by x(1 − x) for each unit of ln(ohms) in it, and parts are within a sixth or so.
-fn roughly(volts: f64) -> f64 {
+pub(super) fn roughly(volts: f64) -> f64 {
     const FULL: f64 = 12.6;
     const PARTS: f64 = 0.17;
     let share = (volts.abs() / FULL).clamp(0.0, 1.0);

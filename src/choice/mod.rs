@@ -6,6 +6,7 @@
 //! - [`score`]: what its answer is worth, in information about repair classes
 //! - [`compander`]: readings put into bins as wide as what is uncertain about them
 //! - [`columns`]: what each suspect would answer to each test
+//! - [`reference`]: what may be done whatever the complaint, for ambiguity groups
 //! - [`choose`]: the best per minute, or a named reason to stop
 
 pub mod allowed;
@@ -14,4 +15,5 @@ pub mod choose;
 pub mod columns;
 pub mod compander;
 pub mod minutes;
+pub mod reference;
 pub mod score;

@@ -3,10 +3,13 @@
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, load};
+use ohmward::choice::reference::bench;
 use ohmward::circuit::injury::Injury;
 use ohmward::diagnosis::enumerate::enumerate;
+use ohmward::diagnosis::groups::groups;
 use ohmward::diagnosis::machine::Machine;
-use ohmward::diagnosis::suspect::{Cell, Suspect};
+use ohmward::diagnosis::runs::Runs;
+use ohmward::diagnosis::suspect::{Cell, GAUSS_TWO, Suspect};
 use ohmward::diagnosis::visible::{Watcher, states};
 use serde_json::{Value, json};
 
@@ -53,11 +56,14 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     }
     let near = states(&machine);
     let watcher = Watcher::new(&mut machine, near);
+    let mut runs = Runs::by(&suspects, &GAUSS_TWO);
+    let bench = bench(&mut machine, &mut runs);
+    let leaders = groups(&machine, &suspects, &mut runs, &bench);
     let mut list = Vec::new();
-    for suspect in &suspects.list {
+    for (index, suspect) in suspects.list.iter().enumerate() {
         let visible =
             !suspect.special() && injury(&machine, suspect).is_some_and(|injury| watcher.seen(&machine, &injury));
-        let group = suspect.members.first().map(|member| member.name.as_str());
+        let group = suspects.list[leaders[index]].members.first().map(|member| member.name.as_str());
         for member in &suspect.members {
             list.push(json!({
                 "fault": member.name,

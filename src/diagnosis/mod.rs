@@ -5,12 +5,13 @@
 //! - [`suspect`], [`enumerate`]: suspects and their priors
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
-//! - [`visible`]: what can be seen of a fault, and reference groups
+//! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
 //! - [`pattern`]: names in the trade's terms, earned on the computed circuit
 
 pub mod entry;
 pub mod enumerate;
 pub mod evidence;
+pub mod groups;
 pub mod machine;
 pub mod net;
 pub mod pattern;

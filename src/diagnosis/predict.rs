@@ -47,8 +47,8 @@ const VOLTS_FLOOR: f64 = 0.02;
 /// The same in proportion (6000-count meters: 0.5 % and 2 digits, from memory), with the model's own roughness.
 const VOLTS_SHARE: f64 = 0.01;
 /// What it makes where along two nets they touch, V and in proportion.
-const WHERE: f64 = 0.1;
-const WHERE_SHARE: f64 = 0.04;
+pub(super) const WHERE: f64 = 0.1;
+pub(super) const WHERE_SHARE: f64 = 0.04;
 /// What a floating point reads: nothing, give or take pick-up, V.
 const FLOATING: f64 = 0.05;
 

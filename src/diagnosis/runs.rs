@@ -3,7 +3,7 @@
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::predict::words;
-use super::suspect::{Point, What};
+use super::suspect::{GAUSS, Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, Outcome, StateId};
@@ -31,11 +31,16 @@ pub struct Runs {
 impl Runs {
     /// No outcome yet.
     pub fn new(suspects: &Suspects) -> Self {
+        Runs::by(suspects, &GAUSS)
+    }
+
+    /// The same with so many severity points a cell as the rule has.
+    pub fn by(suspects: &Suspects, rule: &[(f64, f64)]) -> Self {
         let mut points = Vec::new();
         let mut range = Vec::new();
         for (index, suspect) in suspects.list.iter().enumerate() {
             let first = points.len();
-            points.extend(suspect.points(index));
+            points.extend(suspect.points_by(index, rule));
             range.push((first, points.len()));
         }
         Runs { points, range, ..Runs::default() }

@@ -81,6 +81,9 @@ pub const GAUSS: [(f64, f64); 5] = [
     (0.953_089_922_969_332, 0.118_463_442_528_095),
 ];
 
+/// The same with two points: where readings need only be told apart, not weighed.
+pub const GAUSS_TWO: [(f64, f64); 2] = [(0.211_324_865_405_187, 0.5), (0.788_675_134_594_813, 0.5)];
+
 /// Cells a factor 4 wide from `from` to `to`, log-uniform mass.
 pub fn cells(from: f64, to: f64) -> Vec<Cell> {
     if !(to > from * 1.0001 && from > 0.0) {
@@ -101,6 +104,11 @@ pub fn cells(from: f64, to: f64) -> Vec<Cell> {
 impl Suspect {
     /// The severity points of this suspect, whose index is `suspect`.
     pub fn points(&self, suspect: usize) -> Vec<Point> {
+        self.points_by(suspect, &GAUSS)
+    }
+
+    /// The same with so many points a cell as the rule has: places on [0, 1] with their weights.
+    pub fn points_by(&self, suspect: usize, rule: &[(f64, f64)]) -> Vec<Point> {
         let mut out = Vec::new();
         for cell in &self.cells {
             if cell.to <= cell.from {
@@ -110,7 +118,7 @@ impl Suspect {
                 continue;
             }
             let width = (cell.to / cell.from).ln();
-            for (x, w) in GAUSS {
+            for &(x, w) in rule {
                 out.push(Point {
                     suspect,
                     severity: Some(cell.from * (width * x).exp()),
@@ -146,6 +154,14 @@ mod tests {
     fn gauss_points_integrate_powers_up_to_nine_exactly() {
         for power in 0..=9 {
             let sum: f64 = GAUSS.iter().map(|(x, w)| w * x.powi(power)).sum();
+            assert!((sum - 1.0 / f64::from(power + 1)).abs() < 1e-12, "x^{power}: {sum}");
+        }
+    }
+
+    #[test]
+    fn two_points_integrate_powers_up_to_three_exactly() {
+        for power in 0..=3 {
+            let sum: f64 = GAUSS_TWO.iter().map(|(x, w)| w * x.powi(power)).sum();
             assert!((sum - 1.0 / f64::from(power + 1)).abs() < 1e-12, "x^{power}: {sum}");
         }
     }
