@@ -14,13 +14,15 @@ pub mod tell;
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::predict::{WHERE, WHERE_SHARE, joined_volts, said_of, scale};
+use super::predict::{WHERE, WHERE_SHARE, joined_volts, said_of, scale, words};
 use super::runs::Runs;
 use super::suspect::What;
+use crate::circuit::injury::Injury;
 use crate::circuit::schematic::Node;
 use crate::circuit::sim::StateId;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::rc::Rc;
 use tell::{Answer, Bell, Squeeze, tells};
 
 /// A test that reaches this tells two suspects apart, nats: 20 to 1.
@@ -57,11 +59,10 @@ pub struct Bench {
 /// For each suspect the first suspect of its group.
 pub fn groups(machine: &Machine, suspects: &Suspects, runs: &mut Runs, bench: &Bench) -> Vec<usize> {
     let mut table = Table::new(suspects.list.len(), Squeeze::new(bench.spread));
+    let pins: Vec<Vec<Node>> = bench.parts.iter().map(|part| pins(machine, part)).collect();
     let mut first = 0;
     for look in &bench.looks {
-        let mut filling = Filling { machine, suspects, runs, bench, look, first, table: &mut table };
-        filling.volts();
-        filling.words();
+        Filling { machine, suspects, runs, bench, pins: &pins, look, first, table: &mut table }.fill();
         first += (look.probes.len() + bench.parts.len()) as u32;
     }
     let mut out = table.groups();
@@ -72,6 +73,10 @@ pub fn groups(machine: &Machine, suspects: &Suspects, runs: &mut Runs, bench: &B
         }
     }
     out
+}
+
+fn pins(machine: &Machine, part: &str) -> Vec<Node> {
+    machine.netlist.parts.get(part).map_or_else(Vec::new, |part| part.pins.values().map(|pin| pin.index()).collect())
 }
 
 /// Suspects with their answers to each test.
@@ -223,6 +228,8 @@ struct Filling<'a> {
     suspects: &'a Suspects,
     runs: &'a mut Runs,
     bench: &'a Bench,
+    /// Pins of each part that can be watched.
+    pins: &'a [Vec<Node>],
     look: &'a Look,
     /// The state's first test.
     first: u32,
@@ -230,7 +237,7 @@ struct Filling<'a> {
 }
 
 impl Filling<'_> {
-    fn volts(&mut self) {
+    fn fill(&mut self) {
         let state = self.look.state;
         let healthy = self.runs.healthy(self.machine, state);
         let sound = joined_volts(&self.machine.sim, &healthy);
@@ -244,13 +251,14 @@ impl Filling<'_> {
             let all: Vec<Option<Vec<f64>>> = (from..to)
                 .map(|point| {
                     let outcome = self.runs.outcome(self.machine, self.suspects, state, point as u32);
-                    let same = std::rc::Rc::ptr_eq(&outcome, &healthy);
+                    let same = Rc::ptr_eq(&outcome, &healthy);
                     moved |= !same;
                     (!same).then(|| joined_volts(&self.machine.sim, &outcome))
                 })
                 .collect();
             if moved && !self.suspects.list[index].special() {
                 self.place(index, from, &sound, &all);
+                self.watch(index, from, &sound, &all);
             }
         }
     }
@@ -294,47 +302,46 @@ impl Filling<'_> {
         if nearer.is_finite() { nearer / 2.0 } else { 0.0 }
     }
 
-    fn words(&mut self) {
+    /// The parts that show something else with a suspect.
+    fn watch(&mut self, index: usize, from: usize, sound: &[f64], all: &[Option<Vec<f64>>]) {
         if !self.look.watch {
             return;
         }
         let state = self.look.state;
         let healthy = self.runs.healthy(self.machine, state);
         let first = self.first + self.look.probes.len() as u32;
-        let parts = &self.bench.parts;
-        let sound = self.runs.words(self.machine, self.suspects, state, 0, parts);
-        for index in 0..self.suspects.list.len() {
-            if self.suspects.list[index].special() {
+        for (at, name) in self.bench.parts.iter().enumerate() {
+            let pins = &self.pins[at];
+            let stirred = |volts: &Vec<f64>| pins.iter().any(|&pin| !same(volts, sound, pin, pins[0]));
+            let own = matches!(&self.suspects.list[index].what, What::Part(part) if part == name);
+            if !own && !all.iter().flatten().any(stirred) {
                 continue;
             }
-            let (from, to) = self.runs.range[index];
-            let hurts = |runs: &mut Runs, point: usize| {
-                let outcome = runs.outcome(self.machine, self.suspects, state, point as u32);
-                !std::rc::Rc::ptr_eq(&outcome, &healthy)
-            };
-            if !(from..to).any(|point| hurts(self.runs, point)) {
-                continue;
+            let well = words(self.machine, state, &Injury::default(), &healthy, name);
+            let order = scale(self.machine, name);
+            let names: Vec<&str> = order.iter().map(String::as_str).chain(OTHER_WORDS).collect();
+            let (mut heard, mut differs) = (vec![0.0; names.len()], false);
+            for point in from..from + all.len() {
+                let outcome = self.runs.outcome(self.machine, self.suspects, state, point as u32);
+                let injury = self.runs.injury_of(self.machine, self.suspects, point as u32);
+                let shown = words(self.machine, state, &injury, &outcome, name);
+                differs |= shown != well;
+                hear(order, &names, &shown, self.runs.points[point].ln_share.exp(), &mut heard);
             }
-            let shown: Vec<_> = (from..to)
-                .map(|point| self.runs.words(self.machine, self.suspects, state, point as u32, parts))
-                .collect();
-            for (part, name) in parts.iter().enumerate() {
-                if shown.iter().all(|words| words[part] == sound[part]) {
-                    continue;
-                }
-                let order = scale(self.machine, name);
-                let names: Vec<&str> = order.iter().map(String::as_str).chain(OTHER_WORDS).collect();
-                let mut heard = vec![0.0; names.len()];
-                for (point, words) in shown.iter().enumerate() {
-                    hear(order, &names, &words[part], self.runs.points[from + point].ln_share.exp(), &mut heard);
-                }
-                let mut well = vec![0.0; names.len()];
-                hear(order, &names, &sound[part], 1.0, &mut well);
-                self.table.healthy(first + part as u32, Answer::Words(well));
-                self.table.put(index, first + part as u32, Answer::Words(heard));
+            if differs {
+                let mut sane = vec![0.0; names.len()];
+                hear(order, &names, &well, 1.0, &mut sane);
+                self.table.healthy(first + at as u32, Answer::Words(sane));
+                self.table.put(index, first + at as u32, Answer::Words(heard));
             }
         }
     }
+}
+
+/// A pin stands over the part's first pin as it does in the healthy machine.
+fn same(volts: &[f64], sound: &[f64], pin: Node, over: Node) -> bool {
+    let off = (volts[pin] - volts[over]) - (sound[pin] - sound[over]);
+    off.abs() < SAME_VOLTS || volts[pin].is_nan() && sound[pin].is_nan()
 }
 
 /// Words that any part may come to show.

@@ -67,7 +67,14 @@ impl Runs {
             self.healthy(machine, state)
         } else {
             match self.injury(machine, suspects, point) {
-                Some(injury) => Rc::new(machine.sim.run(state, &injury)),
+                Some(injury) => {
+                    let healthy = self.healthy(machine, state);
+                    if machine.sim.unseen(&healthy, &injury) {
+                        healthy
+                    } else {
+                        Rc::new(machine.sim.run(state, &injury))
+                    }
+                }
                 None => self.healthy(machine, state),
             }
         };

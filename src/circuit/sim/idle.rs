@@ -68,6 +68,19 @@ impl Sim {
             })
     }
 
+    /// As [`Sim::idle`], and no meter sees it either: nothing is parted, nothing joined that was apart.
+    pub fn unseen(&self, healthy: &Outcome, injury: &Injury) -> bool {
+        let joined = |a: Node, b: Node| (0..healthy.levels.len()).all(|level| !self.floating(healthy, level, a, b));
+        injury.changes.iter().all(|change| match change {
+            Change::Law(_, law) => *law != Law::Open,
+            Change::Reverse(_) => true,
+            Change::Add { a, b, .. } => joined(*a, *b),
+            Change::Tie { from, to, .. } => {
+                from.iter().chain(to).all(|&(node, _)| to.first().is_some_and(|&(other, _)| joined(node, other)))
+            }
+        }) && self.idle(healthy, injury)
+    }
+
     fn unmet(&self, quiet: &impl Quiet, change: &Change, lone: bool) -> bool {
         let none = |volts: Option<f64>| volts.map_or(lone, |volts| volts.abs() < NO_VOLTS);
         match change {

@@ -71,10 +71,28 @@ impl Sim {
         let zero = self.schematic.zero;
         let mut volts = self.potentials(outcome, level);
         let reference = volts.get(zero).copied().unwrap_or(0.0);
-        for (node, volt) in volts.iter_mut().enumerate() {
-            *volt = if self.floating(outcome, level, node, zero) { 0.0 } else { *volt - reference };
+        for (volt, floats) in volts.iter_mut().zip(self.floats(outcome, level)) {
+            *volt = if floats { 0.0 } else { *volt - reference };
         }
         volts
+    }
+
+    /// Whether no path joins each node to the zero node in a level; cheaper than one by one for many.
+    pub fn floats(&self, outcome: &Outcome, level: usize) -> Vec<bool> {
+        let base = self.base(outcome);
+        let zero = self.schematic.zero;
+        let count = self.schematic.nodes.len();
+        match outcome.levels.get(level).map(|level| &level.field) {
+            Some(Field::Ports(injected)) if injected.cuts.is_empty() && injected.joins.is_empty() => {
+                base.islands.iter().map(|island| *island != base.islands[zero]).collect()
+            }
+            Some(Field::Ports(injected)) => {
+                let home = injected.joined(base, zero);
+                (0..count).map(|node| injected.joined(base, node) != home).collect()
+            }
+            Some(Field::Full(solved)) => solved.islands.iter().map(|i| *i != solved.islands[zero]).collect(),
+            None => (0..count).map(|node| node != zero).collect(),
+        }
     }
 
     /// No path of present elements joins the two nodes in a level.
