@@ -5,6 +5,7 @@ mod circuit;
 mod contract;
 mod deck;
 mod gauge;
+mod groups;
 mod guards;
 mod house;
 mod orchard_cart;

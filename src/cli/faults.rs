@@ -15,7 +15,7 @@ use serde_json::{Value, json};
 
 /// List every fault that is looked for, with its prior weight
 ///
-/// One entry for each site and mode. `group` names the faults that no reading at hand can tell apart; `visible`
+/// One entry for each site and mode. `group` joins faults that no test this bench allows can tell apart; `visible`
 /// says whether anything that a person can see changes in a state near rest.
 ///
 /// Example: ohmward faults --count

@@ -92,12 +92,14 @@ pub fn joint_key(what: LinkKind) -> Option<&'static str> {
 }
 
 /// The canonical site name of a link's open and resistive faults: a joint inside a sleeve that holds exactly
-/// two ends goes by the sleeve's name, for the two cannot be told apart.
+/// two ends and cannot be probed goes by the sleeve's name, for the two cannot be told apart.
 pub fn canonical_link(netlist: &Netlist, edge: EdgeIndex) -> String {
     if let Some(wire_end) = end_of(netlist, edge)
         && let Some((_, terminal, _)) = end(netlist, wire_end)
         && let Some((name, _)) = netlist.sleeves.iter().find(|(_, sleeve)| sleeve.point == terminal)
         && ends_at(netlist, terminal).len() == 2
+        // A probe on the bare sleeve tells its two joints apart.
+        && !netlist.graph[terminal].probeable
     {
         return name.clone();
     }
