@@ -10,7 +10,6 @@ use crate::circuit::state::state_of_settings;
 use crate::circuit::test::Settings;
 use crate::diagnosis::groups::{Bench, Look};
 use crate::diagnosis::machine::Machine;
-use crate::diagnosis::predict::joined_volts;
 use crate::diagnosis::runs::Runs;
 use crate::diagnosis::visible;
 use std::collections::HashSet;
@@ -27,12 +26,12 @@ pub fn bench(machine: &mut Machine, runs: &mut Runs) -> Bench {
     let mut looks = Vec::new();
     for (set, state) in telling(machine, runs) {
         let healthy = runs.healthy(machine, state);
-        let well = joined_volts(&machine.sim, &healthy);
+        let well = machine.sim.display(&healthy);
         let zero = machine.sim.schematic().zero;
         let allowed = |place: &&Probes| {
             // The drop over a joint or contact is worth reading where it is closed; bare metal in the place of battery
             // minus tells something of its own where there is next to nothing between them and the point.
-            let closed = (well[place.red] - well[place.black]).abs() <= DROP;
+            let closed = well.joined(place.red, place.black) && well.volts(place.red, place.black).abs() <= DROP;
             (closed || !place.drop && (place.black == zero || !metal.contains(&place.black)))
                 && refusal(&machine.netlist, &volts(machine, place, &set)).is_none()
         };
@@ -47,13 +46,15 @@ pub fn bench(machine: &mut Machine, runs: &mut Runs) -> Bench {
 fn telling(machine: &mut Machine, runs: &mut Runs) -> Vec<(Settings, StateId)> {
     let mut left = Vec::new();
     let nodes = machine.netlist.graph.node_count();
+    let zero = machine.sim.schematic().zero;
     for set in visible::states(machine) {
         let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) else { continue };
         let state = machine.state(&spec);
         let healthy = runs.healthy(machine, state);
         // To the volt: what a point is at, and through what the current goes.
-        let volts = joined_volts(&machine.sim, &healthy);
-        let mut facts: Vec<(usize, i64)> = (0..nodes).map(|node| (node, volts[node].round() as i64)).collect();
+        let well = machine.sim.display(&healthy);
+        let volts = |node: Node| if well.joined(node, zero) { well.volts(node, zero).round() as i64 } else { i64::MAX };
+        let mut facts: Vec<(usize, i64)> = (0..nodes).map(|node| (node, volts(node))).collect();
         let links = machine.netlist.graph.edge_count();
         for element in 0..links {
             let amps = machine.sim.element_amps(&healthy, 0, element).abs();

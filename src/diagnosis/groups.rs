@@ -14,12 +14,12 @@ pub mod tell;
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::predict::{WHERE, WHERE_SHARE, joined_volts, said_of, scale, words};
+use super::predict::{WHERE, WHERE_SHARE, said_of, scale, words};
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::injury::Injury;
 use crate::circuit::schematic::Node;
-use crate::circuit::sim::StateId;
+use crate::circuit::sim::{Display, StateId};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
@@ -240,20 +240,20 @@ impl Filling<'_> {
     fn fill(&mut self) {
         let state = self.look.state;
         let healthy = self.runs.healthy(self.machine, state);
-        let sound = joined_volts(&self.machine.sim, &healthy);
+        let sound = self.machine.sim.display(&healthy);
         for (at, &[red, black]) in self.look.probes.iter().enumerate() {
-            let bell = Bell { at: self.table.squeeze.at(between(&sound, red, black)), spread: 1.0, share: 1.0 };
+            let bell = Bell { at: self.table.squeeze.at(sound.volts(red, black)), spread: 1.0, share: 1.0 };
             self.table.healthy(self.first + at as u32, Answer::Bells(vec![bell]));
         }
         for index in 0..self.suspects.list.len() {
             let (from, to) = self.runs.range[index];
             let mut moved = false;
-            let all: Vec<Option<Vec<f64>>> = (from..to)
+            let all: Vec<Option<Display>> = (from..to)
                 .map(|point| {
                     let outcome = self.runs.outcome(self.machine, self.suspects, state, point as u32);
                     let same = Rc::ptr_eq(&outcome, &healthy);
                     moved |= !same;
-                    (!same).then(|| joined_volts(&self.machine.sim, &outcome))
+                    (!same).then(|| self.machine.sim.display(&outcome))
                 })
                 .collect();
             if moved && !self.suspects.list[index].special() {
@@ -264,11 +264,11 @@ impl Filling<'_> {
     }
 
     /// The placements that a suspect moves; `all` holds its points' volts (nothing: as the healthy machine).
-    fn place(&mut self, index: usize, from: usize, sound: &[f64], all: &[Option<Vec<f64>>]) {
+    fn place(&mut self, index: usize, from: usize, sound: &Display, all: &[Option<Display>]) {
         let touching = self.suspects.list[index].what == What::Touching;
         for (at, &[red, black]) in self.look.probes.iter().enumerate() {
-            let well = between(sound, red, black);
-            let volts = |point: &Option<Vec<f64>>| point.as_ref().map_or(well, |volts| between(volts, red, black));
+            let well = sound.volts(red, black);
+            let volts = |point: &Option<Display>| point.as_ref().map_or(well, |volts| volts.volts(red, black));
             if all.iter().all(|point| (volts(point) - well).abs() < SAME_VOLTS) {
                 continue;
             }
@@ -303,7 +303,7 @@ impl Filling<'_> {
     }
 
     /// The parts that show something else with a suspect.
-    fn watch(&mut self, index: usize, from: usize, sound: &[f64], all: &[Option<Vec<f64>>]) {
+    fn watch(&mut self, index: usize, from: usize, sound: &Display, all: &[Option<Display>]) {
         if !self.look.watch {
             return;
         }
@@ -312,7 +312,7 @@ impl Filling<'_> {
         let first = self.first + self.look.probes.len() as u32;
         for (at, name) in self.bench.parts.iter().enumerate() {
             let pins = &self.pins[at];
-            let stirred = |volts: &Vec<f64>| pins.iter().any(|&pin| !same(volts, sound, pin, pins[0]));
+            let stirred = |volts: &Display| pins.iter().any(|&pin| !same(volts, sound, pin, pins[0]));
             let own = matches!(&self.suspects.list[index].what, What::Part(part) if part == name);
             if !own && !all.iter().flatten().any(stirred) {
                 continue;
@@ -339,9 +339,8 @@ impl Filling<'_> {
 }
 
 /// A pin stands over the part's first pin as it does in the healthy machine.
-fn same(volts: &[f64], sound: &[f64], pin: Node, over: Node) -> bool {
-    let off = (volts[pin] - volts[over]) - (sound[pin] - sound[over]);
-    off.abs() < SAME_VOLTS || volts[pin].is_nan() && sound[pin].is_nan()
+fn same(volts: &Display, sound: &Display, pin: Node, over: Node) -> bool {
+    (volts.volts(pin, over) - sound.volts(pin, over)).abs() < SAME_VOLTS
 }
 
 /// Words that any part may come to show.
@@ -356,12 +355,6 @@ fn hear(order: &[String], names: &[&str], shown: &[(String, f64)], share: f64, h
             *sum += share * p * said / all;
         }
     }
-}
-
-/// Red over black; nothing where only the meter joins them.
-fn between(volts: &[f64], red: Node, black: Node) -> f64 {
-    let volts = volts[red] - volts[black];
-    if volts.is_nan() { 0.0 } else { volts }
 }
 
 #[cfg(test)]
