@@ -7,7 +7,8 @@
 //! - [`compander`]: readings put into bins as wide as what is uncertain about them
 //! - [`columns`]: what each suspect would answer to each test
 //! - [`reference`]: what may be done whatever the complaint, for ambiguity groups
-//! - [`choose`]: the best per minute, or a named reason to stop
+//! - `search`: every spot in every state, the best of them in two
+//! - [`choose`]: the best per minute on a digest of the suspects
 
 pub mod allowed;
 pub mod candidates;
@@ -17,3 +18,4 @@ pub mod compander;
 pub mod minutes;
 pub mod reference;
 pub mod score;
+mod search;

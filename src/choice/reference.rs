@@ -2,7 +2,8 @@
 
 use super::allowed::refusal;
 use super::candidates::{Probes, probes, volts, watch};
-use super::choose::{DROP, watchable};
+use super::choose::watchable;
+use super::search::DROP;
 use super::columns::roughly;
 use crate::circuit::schematic::Node;
 use crate::circuit::sim::StateId;

@@ -43,7 +43,7 @@ impl Sim {
         for (index, level) in outcome.levels.iter().enumerate() {
             let island: Vec<u32> = match &level.field {
                 Field::Ports(injected) => nodes.clone().map(|node| injected.joined(base, node)).collect(),
-                Field::Full(solved) => nodes.clone().map(|node| solved.islands[node] as u32).collect(),
+                Field::Full(solved) => nodes.clone().map(|node| solved.islands[node]).collect(),
             };
             let volts = self.potentials(outcome, index);
             // Levels that join the same nodes are one as far as means go.

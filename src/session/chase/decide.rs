@@ -72,7 +72,6 @@ impl Chase {
             return self.conclude(class);
         }
         let complaints = self.complaints();
-        let parts: Vec<String> = self.symptoms.iter().map(|s| s.part.clone()).collect();
         let best = choose(
             &mut Board {
                 machine: &mut self.machine,
@@ -80,7 +79,6 @@ impl Chase {
                 runs: &mut self.runs,
                 p: &self.chances.points,
                 complaints: &complaints,
-                parts: &parts,
                 stand: &self.stand,
                 done: &self.done,
                 skipped: &self.skipped,

@@ -1,0 +1,283 @@
+//! The search for the best test: every spot in every state, then the best of them in two.
+
+use super::allowed::refusal;
+use super::candidates::{Probes, neighbours, probes, states, volts, watch};
+use super::choose::{Board, Choice, Live, heavy, watchable};
+use super::columns::{Columns, between};
+use super::minutes::{cost, minutes};
+use super::score::{Column, Scorer, Weight, both};
+use crate::circuit::showing::Words;
+use crate::circuit::sim::Display;
+use crate::circuit::test::{Instrument, Settings, Test};
+use crate::diagnosis::predict;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+/// States looked at, at most.
+const STATES: usize = 12;
+/// Of the tests in one state that are best, so many are tried in two.
+const FINALISTS: usize = 16;
+/// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
+pub(super) const DROP: f64 = 1.0;
+/// What a look at a part is worth that has been looked at in another state, beside a fresh one.
+const AGAIN: f64 = 0.5;
+/// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
+const ATTENTION: f64 = 1.5;
+
+/// What the digest's points do in one state.
+struct Look {
+    set: Settings,
+    displays: Vec<Rc<Display>>,
+    shown: Vec<Rc<Vec<Words>>>,
+}
+
+/// Where one looks: the same in every state.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Spot {
+    /// Index of a placement of the volt meter.
+    Probes(usize),
+    /// Index of a part that can be watched.
+    Part(usize),
+}
+
+/// Everything that stays the same while one question is chosen.
+pub(super) struct Search<'a, 'b> {
+    board: &'a mut Board<'b>,
+    live: &'a [Live],
+    placements: Vec<Probes>,
+    watchable: Vec<String>,
+    looks: Vec<Look>,
+    columns: Columns,
+    scorer: Scorer,
+    /// Volts that were read already, one digest point each.
+    read: Vec<Vec<f64>>,
+    /// Gains beside what was read, by column.
+    beside: HashMap<Column, f64>,
+}
+
+/// Nothing unplugged, lifted, bridged or put in another's place, no earlier step.
+fn as_it_stands(test: &Test) -> bool {
+    test.open.is_empty() && test.bridge.is_empty() && test.fit.is_empty() && test.after.is_empty()
+}
+
+/// Information a minute.
+fn worth(choice: &Choice) -> f64 {
+    choice.gain / (choice.minutes + ATTENTION)
+}
+
+impl<'a, 'b> Search<'a, 'b> {
+    /// A search among these hypotheses.
+    pub fn new(board: &'a mut Board<'b>, live: &'a [Live], weights: &[Weight], classes: usize) -> Self {
+        let mut search = Search {
+            placements: probes(board.machine),
+            watchable: watchable(board.machine),
+            looks: Vec::new(),
+            columns: Columns::default(),
+            scorer: Scorer::new(weights, classes),
+            read: Vec::new(),
+            beside: HashMap::new(),
+            board,
+            live,
+        };
+        search.look_back();
+        search
+    }
+
+    /// The most worth their minutes, best first.
+    pub fn best(&mut self, most: usize) -> Vec<Choice> {
+        let found = self.in_one_state();
+        let finalists = self.finalists(found, most.max(FINALISTS));
+        let mut out: Vec<Choice> =
+            finalists.into_iter().map(|(spot, look, choice)| self.in_two_states(spot, look, choice)).collect();
+        out.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
+        out.truncate(most);
+        out
+    }
+
+    /// Gains of every spot in every state, one state each; those that tell nothing left out.
+    fn in_one_state(&mut self) -> Vec<(f64, Spot, usize)> {
+        let controls = self.board.machine.sim.schematic().controls.clone();
+        let complained: Vec<Settings> = self.board.complaints.to_vec();
+        let cranking = complained.iter().any(|set| heavy(self.board, set));
+        let mut found = Vec::new();
+        for set in states(&controls, &complained).into_iter().take(STATES) {
+            let Ok(state) = predict::state(self.board.machine, &set) else { continue };
+            if !cranking && heavy(self.board, &set) {
+                continue;
+            }
+            let Board { machine, suspects, runs, .. } = &mut *self.board;
+            let displays = self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
+            let shown =
+                self.live.iter().map(|l| runs.words(machine, suspects, state, l.point, &self.watchable)).collect();
+            let well = machine.sim.display(&runs.healthy(machine, state));
+            let at = self.looks.len();
+            self.looks.push(Look { set, displays, shown });
+            // Points along a wire mostly read alike, whoever is to blame.
+            let mut known: HashMap<Column, f64> = HashMap::new();
+            let closed =
+                |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
+            let open: Vec<bool> = self.placements.iter().map(|place| place.drop && !closed(place)).collect();
+            let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
+            for spot in spots.chain((0..self.watchable.len()).map(Spot::Part)) {
+                let Some(column) = self.column(spot, at) else { continue };
+                let gain = match known.get(&column) {
+                    Some(&gain) => gain,
+                    None => {
+                        let gain = self.scorer.gain(&column, &self.columns.rows);
+                        known.insert(column, gain);
+                        gain
+                    }
+                };
+                if gain > 0.0 {
+                    found.push((gain, spot, at));
+                }
+            }
+        }
+        found
+    }
+
+    fn column(&mut self, spot: Spot, look: usize) -> Option<Column> {
+        let look = &self.looks[look];
+        match spot {
+            Spot::Probes(place) => {
+                let Probes { red, black, .. } = self.placements[place];
+                self.columns.volts(&between(&look.displays, red, black))
+            }
+            Spot::Part(part) => {
+                let order = predict::scale(self.board.machine, &self.watchable[part]);
+                self.columns.words(&look.shown, part, order)
+            }
+        }
+    }
+
+    /// What the digest's points predict of the volts that were read.
+    fn look_back(&mut self) {
+        for test in self.board.done.iter().filter(|test| test.instrument == Instrument::VoltsDc && as_it_stands(test)) {
+            let point = |name: &Option<String>| name.as_deref().and_then(|n| self.board.machine.netlist.point(n));
+            let (Some(red), Some(black)) = (point(&test.red), point(&test.black)) else { continue };
+            for set in test.placements() {
+                let Board { machine, suspects, runs, .. } = &mut *self.board;
+                let Ok(state) = predict::state(machine, &set) else { continue };
+                let displays: Vec<_> =
+                    self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
+                self.read.push(between(&displays, red.index(), black.index()));
+            }
+        }
+    }
+
+    /// What a spot tells beside all that was read. The spread of parts moves two readings alike, so that the second
+    /// tells only by how much the two differ: nothing, at another point of the same wire.
+    fn gain_beside(&mut self, spot: Spot, look: usize, gain: f64) -> f64 {
+        let Spot::Probes(place) = spot else { return gain };
+        let Probes { red, black, .. } = self.placements[place];
+        let volts = between(&self.looks[look].displays, red, black);
+        let Some(column) = self.columns.volts(&volts) else { return 0.0 };
+        if let Some(known) = self.beside.get(&column) {
+            return *known;
+        }
+        let mut least = gain;
+        for at in 0..self.read.len() {
+            least = least.min(self.gain_of_difference(&volts, at));
+        }
+        self.beside.insert(column, least);
+        least
+    }
+
+    fn gain_of_difference(&mut self, volts: &[f64], read: usize) -> f64 {
+        let apart: Vec<f64> = volts.iter().zip(&self.read[read]).map(|(v, earlier)| v - earlier).collect();
+        self.columns.volts(&apart).map_or(0.0, |column| self.scorer.gain(&column, &self.columns.rows))
+    }
+
+    fn test(&self, spot: Spot, look: usize) -> Test {
+        let set = &self.looks[look].set;
+        match spot {
+            Spot::Probes(place) => volts(self.board.machine, &self.placements[place], set),
+            Spot::Part(part) => watch(&self.watchable[part], set),
+        }
+    }
+
+    /// The best for their minutes, at most so many: allowed, not yet asked.
+    fn finalists(&mut self, mut found: Vec<(f64, Spot, usize)>, most: usize) -> Vec<(Spot, usize, Choice)> {
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let table = &self.board.machine.catalogue.minutes;
+        let least = ATTENTION + cost(table, "ask") + cost(table, "read");
+        let mut out: Vec<(f64, Spot, usize, Choice)> = Vec::new();
+        for (gain, spot, look) in found {
+            // The rest could not do better, were they free.
+            if out.len() >= most && gain / least < out[most - 1].0 {
+                break;
+            }
+            let Some(mut choice) = self.priced(self.test(spot, look), gain) else { continue };
+            choice.gain = choice.gain.min(self.gain_beside(spot, look, gain));
+            if choice.gain <= 0.0 {
+                continue;
+            }
+            let worth = worth(&choice);
+            let at = out.partition_point(|(other, ..)| *other >= worth);
+            out.insert(at, (worth, spot, look, choice));
+        }
+        out.truncate(most);
+        out.into_iter().map(|(_, spot, look, choice)| (spot, look, choice)).collect()
+    }
+
+    /// With minutes from where one stands; nothing if it is not allowed or was asked before.
+    fn priced(&self, test: Test, gain: f64) -> Option<Choice> {
+        let board = &*self.board;
+        let same = |other: &Test| {
+            other.instrument == test.instrument
+                && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
+        };
+        let wanted = test.placements();
+        let again: Vec<&Test> = board.done.iter().filter(|other| same(other)).collect();
+        let asked = again.iter().any(|other| other.placements().iter().any(|set| wanted.contains(set)));
+        if asked || board.skipped.iter().any(same) || refusal(&board.machine.netlist, &test).is_some() {
+            return None;
+        }
+        // The same part again in another state tells mostly what it told before.
+        let looks = if test.instrument == Instrument::Watch { again.len() } else { 0 };
+        let gain = gain * AGAIN.powi(i32::try_from(looks).unwrap_or(8).min(8));
+        let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
+        Some(Choice { test, minutes, gain })
+    }
+
+    /// What a second setting adds to the first at most.
+    fn second(&mut self, spot: Spot, first: usize, second: usize) -> f64 {
+        let Spot::Probes(place) = spot else { return f64::INFINITY };
+        let Probes { red, black, .. } = self.placements[place];
+        let volts = |look: usize| between(&self.looks[look].displays, red, black);
+        let (one, other) = (volts(first), volts(second));
+        self.read.push(one);
+        let gain = self.gain_of_difference(&other, self.read.len() - 1);
+        self.read.pop();
+        gain
+    }
+
+    /// With the leads where they are, a second setting costs seconds: taken in where it is worth them.
+    fn in_two_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
+        let Some(first) = self.column(spot, look) else { return best };
+        let best_alone = best.gain;
+        for other in 0..self.looks.len() {
+            let (earlier, later) = (look.min(other), look.max(other));
+            let Some(step) = neighbours(
+                &self.board.machine.sim.schematic().controls,
+                &self.looks[earlier].set,
+                &self.looks[later].set,
+            ) else {
+                continue;
+            };
+            let Some(second) = self.column(spot, other) else { continue };
+            let known = self.columns.rows.len();
+            let pair = both(&first, &second, &mut self.columns.rows);
+            let gain = self.scorer.gain(&pair, &self.columns.rows);
+            self.columns.rows.truncate(known);
+            let gain = gain.min(best_alone + self.second(spot, look, other));
+            let test = Test { then: vec![vec![step]], ..self.test(spot, earlier) };
+            if let Some(choice) = self.priced(test, gain)
+                && worth(&choice) > worth(&best)
+            {
+                best = choice;
+            }
+        }
+        best
+    }
+}
