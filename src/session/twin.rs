@@ -107,6 +107,8 @@ pub struct Twin {
     fault: Fault,
     injury: Injury,
     draw: Draw,
+    /// Fuses that the fault has blown so far: they stay so.
+    blown: Vec<String>,
 }
 
 impl Twin {
@@ -122,7 +124,7 @@ impl Twin {
         machine.sim = Sim::new(drawn, FuseCurve::blade());
         let fault = draw.severity(&resolve(fault, netlist, catalogue)?);
         let injury = injure(machine.sim.schematic(), netlist, catalogue, &fault).map_err(|problem| vec![problem])?;
-        Ok(Twin { machine, fault, injury, draw })
+        Ok(Twin { machine, fault, injury, draw, blown: Vec::new() })
     }
 
     /// The planted fault with the severity that was drawn.
@@ -137,14 +139,53 @@ impl Twin {
     /// What is wrong with the test.
     pub fn read(&mut self, test: &Test) -> Result<Vec<Reading>, Vec<Problem>> {
         let Machine { netlist, catalogue, sim, .. } = &mut self.machine;
-        let seen = observe(sim, netlist, catalogue, test, &self.fault, How::Afresh)?;
+        let mut fault = self.fault.clone();
+        fault.singles.extend(self.blown.iter().map(|fuse| Single::new(fuse.clone(), "blown", &[])));
+        let seen = observe(sim, netlist, catalogue, test, &fault, How::Afresh)?;
+        for fuse in seen.iter().flat_map(|seen| &seen.blown) {
+            if !self.blown.contains(fuse) {
+                self.blown.push(fuse.clone());
+            }
+        }
         let eye = test.part.as_deref().unwrap_or_default();
         Ok(seen.into_iter().map(|seen| self.draw.shown(&seen.what, test.instrument, eye)).collect())
+    }
+
+    /// New fuses, where any had blown: each stands for one of these names.
+    pub fn replace(&mut self, fuses: &[String]) {
+        self.blown.retain(|fuse| !fuses.contains(fuse));
+    }
+
+    /// The machine stands in these settings for a while: what blows there stays blown.
+    fn stand(&mut self, symptom: &SymptomInput) {
+        let mut sets = vec![symptom.set.clone()];
+        if let Some((control, [from, to])) = &symptom.change {
+            sets = [from, to]
+                .map(|setting| {
+                    let mut set: Settings = symptom.set.iter().filter(|(c, _)| c != control).cloned().collect();
+                    set.push((control.clone(), setting.clone()));
+                    set
+                })
+                .to_vec();
+        }
+        for set in sets {
+            let test = Test { part: Some(symptom.part.clone()), ..Test::new(Instrument::Watch, &set) };
+            let drawn = self.draw.clone();
+            // A part that cannot be looked at blows nothing either.
+            let _ = self.read(&test);
+            self.draw = drawn;
+        }
     }
 
     /// A symptom that a person would report: a needle that another control moves, else the first thing that shows
     /// otherwise than on a sound machine. `None`: nothing of this fault can be seen.
     pub fn symptom(&mut self) -> Option<SymptomInput> {
+        let symptom = self.first_symptom()?;
+        self.stand(&symptom);
+        Some(symptom)
+    }
+
+    fn first_symptom(&mut self) -> Option<SymptomInput> {
         self.moving_needle().or_else(|| {
             let states = visible::states(&self.machine);
             let watcher = Watcher::new(&mut self.machine, states);
