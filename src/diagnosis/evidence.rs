@@ -6,6 +6,7 @@ use super::posterior::{Fit, Met, Predicted, fit, normalise};
 use super::predict::{Sight, predict};
 use super::runs::Runs;
 use super::suspect::What;
+use crate::circuit::sim::StateId;
 use crate::circuit::test::{Reading, Test};
 
 /// Suspects further behind the leader than this many nats are not computed any further: readings only
@@ -130,25 +131,44 @@ impl Evidence {
     }
 
     fn fit_point(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, point: usize) -> Fit {
-        let suspect = &suspects.list[runs_suspect(runs, point)];
-        for (index, entry) in self.entries.iter().enumerate() {
-            let row = &mut self.predictions[index];
-            if row.len() < runs.points.len() {
-                row.resize(runs.points.len(), None);
-            }
-            if row[point].is_none() {
-                let mut predicted = predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32);
-                if suspect.what == What::NotInFile {
-                    predicted = outside(&predicted, &entry.met);
-                }
-                row[point] = Some(predicted);
-            }
+        for index in 0..self.entries.len() {
+            self.predict(machine, suspects, runs, index, point);
         }
         // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
         let weighs = || (0..self.entries.len()).filter(|&i| self.entries[i].sight != Sight::Nothing);
         let predicted: Vec<&Predicted> = weighs().filter_map(|i| self.predictions[i][point].as_ref()).collect();
         let met: Vec<&Met> = weighs().map(|i| &self.entries[i].met).collect();
         fit(&predicted, &met, runs.points[point].smear)
+    }
+
+    /// Sees to it that the prediction of an entry by a point is there.
+    fn predict(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, index: usize, point: usize) {
+        let row = &mut self.predictions[index];
+        if row.len() < runs.points.len() {
+            row.resize(runs.points.len(), None);
+        }
+        if row[point].is_some() {
+            return;
+        }
+        let entry = &self.entries[index];
+        let mut unmoved = |state: StateId| runs.unmoved(machine, suspects, state, point as u32);
+        let still = match &entry.sight {
+            Sight::Volts { state, .. } | Sight::Words { state, .. } => unmoved(*state),
+            Sight::Change { before, after, .. } => unmoved(*before) && unmoved(*after),
+            Sight::Instrument(_) | Sight::Nothing => false,
+        };
+        // What changes nothing here reads as the machine in which nothing is broken.
+        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).filter(|_| still);
+        if let Some(whole) = whole.map(|suspect| runs.range[suspect].0) {
+            self.predict(machine, suspects, runs, index, whole);
+            self.predictions[index][point] = self.predictions[index][whole].clone();
+            return;
+        }
+        let mut predicted = predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32);
+        if suspects.list[runs_suspect(runs, point)].what == What::NotInFile {
+            predicted = outside(&predicted, &entry.met);
+        }
+        row[point] = Some(predicted);
     }
 
     /// Priors have changed: weigh from the start, keep the predictions.

@@ -202,7 +202,7 @@ const LOAD_SHARE: f64 = 1e-3;
 /// What each element's spread does to a reading, see [`Sim::sensitivity`].
 type Rows = Vec<(usize, f64)>;
 
-/// What the meter shows in each level, the solution that it was read from, and what moves it.
+/// What the meter shows in each level, the solution that it was read from, and what moves it if that is wanted.
 fn shown(
     machine: &Machine,
     state: StateId,
@@ -210,13 +210,18 @@ fn shown(
     outcome: &Rc<Outcome>,
     probes: [Node; 2],
     ohms: f64,
+    with_rows: bool,
 ) -> (Rc<Outcome>, Vec<f64>, Vec<Rows>) {
     let sim = &machine.sim;
     let [red, black] = probes;
     let mut values = Vec::with_capacity(outcome.levels.len());
     let mut moved = Vec::with_capacity(outcome.levels.len());
     for level in 0..outcome.levels.len() {
-        let (source, rows) = sim.source_and_sensitivity(outcome, level, red, black);
+        let (source, rows) = if with_rows {
+            sim.source_and_sensitivity(outcome, level, red, black)
+        } else {
+            (sim.source_ohms(outcome, level, red, black), Rows::new())
+        };
         moved.push(rows);
         if !source.is_finite() {
             values.push(0.0);
@@ -226,7 +231,8 @@ fn shown(
             let loaded = Rc::new(sim.run(state, &with));
             let levels = 0..loaded.levels.len();
             let values = levels.clone().map(|level| sim.volts(&loaded, level, red, black)).collect();
-            let moved = levels.map(|level| sim.sensitivity(&loaded, level, red, black)).collect();
+            let rows = |level| if with_rows { sim.sensitivity(&loaded, level, red, black) } else { Rows::new() };
+            let moved = levels.map(rows).collect();
             return (loaded, values, moved);
         } else {
             values.push(sim.volts(outcome, level, red, black) * ohms / (ohms + source));
@@ -252,7 +258,12 @@ fn otherwise(
     reading: &Reading,
 ) -> Option<f64> {
     let works = outcome.levels.iter().any(|l| l.slow_closed) && outcome.levels.iter().any(|l| !l.slow_closed);
-    let (outcome, values, _) = shown(machine, state, injury, outcome, probes, ohms);
+    match (reading, swing) {
+        (Reading::Value { .. }, None) if works => {}
+        (Reading::Range { .. }, Some(_)) if !works => {}
+        _ => return None,
+    }
+    let (outcome, values, _) = shown(machine, state, injury, outcome, probes, ohms, false);
     let closed = outcome.levels.iter().zip(&values).filter(|(l, _)| l.slow_closed);
     let share: f64 = closed.clone().map(|(l, _)| l.share).sum();
     let steady = closed.map(|(l, v)| l.share * v).sum::<f64>() / share.max(1e-12);
@@ -286,7 +297,7 @@ fn volts(
     swing: Option<bool>,
 ) -> Predicted {
     let sim = &machine.sim;
-    let (outcome, values, moved) = shown(machine, state, injury, outcome, [red, black], ohms);
+    let (outcome, values, moved) = shown(machine, state, injury, outcome, [red, black], ohms, true);
     let outcome = &*outcome;
     let levels = levels_of(outcome, &values, swing);
     let mean: f64 = levels.iter().map(|(level, weight)| weight * values[*level]).sum();
@@ -332,7 +343,7 @@ fn slope(
     let Some(near) = runs.points[other].severity else { return 0.0 };
     let outcome = runs.outcome(machine, suspects, state, other as u32);
     let injury = runs.injury_of(machine, suspects, other as u32);
-    let (outcome, values, _) = shown(machine, state, &injury, &outcome, probes, ohms);
+    let (outcome, values, _) = shown(machine, state, &injury, &outcome, probes, ohms, false);
     let there: f64 = levels_of(&outcome, &values, swing).iter().map(|(level, weight)| weight * values[*level]).sum();
     let step = (near / severity).ln();
     if step.abs() < 1e-9 { 0.0 } else { (there - mean) / step }

@@ -24,6 +24,7 @@ pub struct Runs {
     injuries: HashMap<u32, Option<Rc<Injury>>>,
     outcomes: HashMap<(StateId, u32), Rc<Outcome>>,
     healthy: HashMap<StateId, Rc<Outcome>>,
+    quiet: HashMap<(StateId, usize), bool>,
     displays: HashMap<(StateId, u32), Rc<Display>>,
     words: HashMap<(StateId, u32), Rc<Vec<Words>>>,
 }
@@ -60,10 +61,7 @@ impl Runs {
         if let Some(outcome) = self.outcomes.get(&(state, point)) {
             return outcome.clone();
         }
-        let outcome = if self.points[point as usize].severity.is_some()
-            && let What::Series(segment) = suspect.what
-            && self.quiet(machine, suspects, state, segment)
-        {
+        let outcome = if self.unmoved(machine, suspects, state, point) {
             self.healthy(machine, state)
         } else {
             match self.injury(machine, suspects, point) {
@@ -82,14 +80,28 @@ impl Runs {
         outcome
     }
 
+    /// The point is resistance where nothing flows in this state: every reading is as in the healthy machine.
+    pub fn unmoved(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> bool {
+        let at = self.points[point as usize];
+        match suspects.list[at.suspect].what {
+            What::Series(segment) if at.severity.is_some() => self.quiet(machine, suspects, state, segment),
+            _ => false,
+        }
+    }
+
     /// No current in the segment in any level of the healthy machine: resistance there changes nothing.
     fn quiet(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, segment: usize) -> bool {
+        if let Some(&known) = self.quiet.get(&(state, segment)) {
+            return known;
+        }
         let healthy = self.healthy(machine, state);
         let Some(link) = suspects.segments[segment].links.first() else { return false };
         // A coil that is held in may hang on earlier steps, where current may well have flowed.
-        healthy.pulled.is_empty()
+        let quiet = healthy.pulled.is_empty()
             && (0..healthy.levels.len())
-                .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET)
+                .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET);
+        self.quiet.insert((state, segment), quiet);
+        quiet
     }
 
     /// What a DC meter shows between any nodes with a point in a state.

@@ -310,16 +310,18 @@ impl Sim {
         self.full(base, full::solve(self.schematic.nodes.len(), self.schematic.zero, &taps, &branches, None, None))
     }
 
-    /// A matrix of its own for what port space cannot say, in the state's order if nothing is added, from its volts.
+    /// A matrix of its own for what port space cannot say, in the state's order, from its volts.
     fn solve_full(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
-        let branches = overridden(base, set);
+        let mut branches = overridden(base, set);
         let (size, zero, start) = (self.schematic.nodes.len(), self.schematic.zero, Some(base.volts.as_slice()));
         let solved = if set.added.is_empty() {
             full::solve(size, zero, &base.laws.taps, &branches, Some(base.symbolic.clone()), start)
         } else {
-            let all = base.laws.taps.iter().cloned().zip(branches).chain(set.added.iter().cloned());
-            let (taps, branches): (Vec<Taps>, Vec<Branch>) = all.filter(|(_, branch)| *branch != Branch::Open).unzip();
-            full::solve(size, zero, &taps, &branches, None, start)
+            let symbolic = base.symbolic.with(&full::edges(set.added.iter().map(|(taps, _)| taps)));
+            let taps: Vec<Taps> =
+                base.laws.taps.iter().chain(set.added.iter().map(|(taps, _)| taps)).cloned().collect();
+            branches.extend(set.added.iter().map(|(_, branch)| *branch));
+            full::solve(size, zero, &taps, &branches, Some(Arc::new(symbolic)), start)
         };
         if solved.converged { self.full(base, solved) } else { self.solve_afresh(base, set) }
     }

@@ -21,6 +21,8 @@ const SMALL: f64 = 1e-9;
 /// A curve that has left its line by less than this at its place, V, is taken for its line; the injury may have
 /// left it a place of more ohms than it had, so that these count as [`LEAST_PLACE`] at least.
 const STRAIGHT: f64 = 2e-9;
+/// A curve that has not yet left its line and stands within this of its place, V, is on its line: what it is off is of second order.
+const STILL: f64 = 1e-9;
 /// See [`STRAIGHT`], ohm.
 const LEAST_PLACE: f64 = 1.0;
 /// A curve whose slope has changed by less than this part of the slope it was factored with is corrected by turns with the
@@ -216,7 +218,11 @@ fn correct<'a>(
     let mut moved = false;
     for (device, curve) in base.bends.iter().zip(curves) {
         let Curve::Weak(before, _) = *curve else { continue };
-        let volts = device.volts - base.factor.product_dense(&device.path, work);
+        let moves = base.factor.product_dense(&device.path, work);
+        if before == 0.0 && moves.abs() < STILL {
+            continue;
+        }
+        let volts = device.volts - moves;
         let flow = Flow { now: base.branches[device.id], line: base.lines[device.id] };
         let (amps, slope) = flow.at(volts);
         let off = amps - before;
