@@ -1,6 +1,8 @@
 //! Exported decks solved by a general circuit simulator (ngspice) agree with the program's own solution within
 //! 1 mV at every point that has a path to battery minus.
 
+mod kinds;
+
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::deck::{DeckLevel, deck};
 use ohmward::circuit::fault::Fault;
@@ -89,7 +91,7 @@ impl Stand {
 
     /// The worst disagreement with the general simulator over all points, V, with the point's name; and how many
     /// points were compared.
-    fn compare(&mut self, set: &str, open: &str, fault: &str, level: DeckLevel) -> (f64, String, usize) {
+    pub fn compare(&mut self, set: &str, open: &str, fault: &str, level: DeckLevel) -> (f64, String, usize) {
         let test = self.test(&format!(
             r#"{{"instrument":"volts-dc","red":"battery.pos","black":"battery.neg","set":{set},"open":{open}}}"#
         ));
