@@ -247,7 +247,8 @@ impl<'a> Writer<'a> {
         if let Some((with, ratio)) = self.laws[coil].helper().filter(|(with, _)| self.laws[*with] != Law::Open) {
             pull = format!("{pull}+{ratio:.12e}*{}", over(with));
         }
-        let pulled = self.outcome.pulled.contains(&coil);
+        let level = self.outcome.levels.get(self.level);
+        let pulled = level.map_or(&self.outcome.pulled, |level| &level.pulled).contains(&coil);
         if pulled == make {
             self.islands.tie(a, b);
         }

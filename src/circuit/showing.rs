@@ -146,14 +146,14 @@ impl View<'_> {
         match &showing.by {
             Measure::Contact { of } => {
                 let Some(id) = self.element(part, of) else { return Vec::new() };
-                if self.outcome.chatters && matches!(self.law(id), Law::Contact { when: When::Coil { .. }, .. }) {
+                if matches!(self.law(id), Law::Contact { when: When::Coil { coil, .. }, .. } if self.clicks(*coil)) {
                     return vec![("chatters".to_string(), 1.0)];
                 }
                 two(showing, self.closed(id))
             }
             Measure::Pulled { of } => {
                 let Some(id) = self.element(part, of) else { return Vec::new() };
-                if self.outcome.chatters {
+                if self.clicks(id) {
                     return vec![("chatters".to_string(), 1.0)];
                 }
                 two(showing, self.pulled_in(id))
@@ -191,6 +191,13 @@ impl View<'_> {
             },
             _ => 0.0,
         }
+    }
+
+    /// A coil finds no rest, or goes in and out with what flashes.
+    fn clicks(&self, coil: ElementId) -> bool {
+        let pulled = |level: &super::sim::Level| level.pulled.contains(&coil);
+        let follows = self.outcome.levels.windows(2).any(|two| pulled(&two[0]) != pulled(&two[1]));
+        self.outcome.chatters || follows
     }
 
     /// Chance that a coil has pulled in.

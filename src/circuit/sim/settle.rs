@@ -9,6 +9,8 @@ use crate::circuit::schematic::{ElementId, Law, When};
 pub(super) const LASTS: f64 = 10.0;
 /// Interrupters slower than this are seen to move, Hz.
 pub(super) const SEEN: f64 = 3.0;
+/// Rounds of both phases of what flashes, before the last is taken for what goes on for ever.
+const PHASES: usize = 4;
 /// An interrupter works only on a current that is there at all, A.
 const SOME: f64 = 1e-6;
 
@@ -57,26 +59,38 @@ impl Question<'_> {
 pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: impl FnMut(&Config) -> Found) -> Settled {
     let mut chatters = false;
     loop {
-        let mut seen = vec![config.pulled.clone()];
-        let closed = loop {
-            let found = solve(&config);
-            let Some(coil) = violated(question, &config, &found.watched) else { break found };
-            let mut pulled = config.pulled.clone();
-            match pulled.binary_search(&coil) {
-                Ok(at) => {
-                    pulled.remove(at);
-                }
-                Err(at) => pulled.insert(at, coil),
+        let (mut closed, mut restless) = rest(question, &mut config, &mut solve);
+        let mut hangs = hanging(question, &config, &closed.watched);
+        let (mut fast, mut slow) = working(question, &closed.watched);
+        // What is seen to move gives coils the time to follow: each phase starts from where the other left them.
+        let mut opened: Option<(Config, Found)> = None;
+        for _ in 0..PHASES {
+            if slow.ids.is_empty() {
+                opened = None;
+                break;
             }
-            if seen.contains(&pulled) {
-                chatters = true;
-                break found;
+            let mut at = Config { high: false, apart: slow.ids.clone(), ..config.clone() };
+            let (found, open_restless) = rest(question, &mut at, &mut solve);
+            let follows = at.pulled != config.pulled;
+            restless |= open_restless;
+            let mut back = Config { apart: Vec::new(), ..at.clone() };
+            opened = Some((at, found));
+            if !follows {
+                break;
             }
-            config.pulled = pulled.clone();
-            seen.push(pulled);
-        };
-        let hangs = hanging(question, &config, &closed.watched);
-        let (fast, slow) = working(question, &closed.watched);
+            hangs = true;
+            let (found, closed_restless) = rest(question, &mut back, &mut solve);
+            restless |= closed_restless;
+            let same = back.pulled == config.pulled;
+            config = back;
+            closed = found;
+            (fast, slow) = working(question, &closed.watched);
+            if same {
+                break;
+            }
+        }
+        chatters |= restless;
+        let off = opened.as_ref().map_or_else(|| config.pulled.clone(), |(at, _)| at.pulled.clone());
         let mut squares = vec![0.0; question.laws.watched.len()];
         let mut levels = Vec::new();
         let mut first = Some(closed);
@@ -84,7 +98,8 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
             if (!fast_closed && fast.ids.is_empty()) || (!slow_closed && slow.ids.is_empty()) {
                 continue;
             }
-            let mut at = Config { high: false, apart: Vec::new(), ..config.clone() };
+            let pulled = if slow_closed { config.pulled.clone() } else { off.clone() };
+            let mut at = Config { high: false, apart: Vec::new(), pulled: pulled.clone(), ..config.clone() };
             if !fast_closed {
                 at.apart.extend(&fast.ids);
             }
@@ -92,13 +107,19 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
                 at.apart.extend(&slow.ids);
             }
             let share = fast.share(fast_closed) * slow.share(slow_closed);
-            let found = first.take().unwrap_or_else(|| solve(&at));
+            let known = match (fast_closed, slow_closed) {
+                (true, true) => first.take(),
+                (true, false) => opened.take().filter(|(open, _)| open.apart == at.apart).map(|(_, found)| found),
+                _ => None,
+            };
+            let found = known.unwrap_or_else(|| solve(&at));
             for (square, volts) in squares.iter_mut().zip(&found.watched) {
                 *square += share * volts * volts;
             }
             let pulses = question.levels && question.turning && !question.laws.pulses.is_empty();
             let level = |found: Found, share: f64, pulse_high: bool| Level {
                 share,
+                pulled: pulled.clone(),
                 closed: fast_closed && slow_closed,
                 fast_closed,
                 slow_closed,
@@ -117,6 +138,27 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
         };
         let at = config.blown.partition_point(|&other| other < fuse);
         config.blown.insert(at, fuse);
+    }
+}
+
+/// Flips one violated coil after the other until none is; whether they found no rest.
+fn rest(question: &Question<'_>, config: &mut Config, solve: &mut impl FnMut(&Config) -> Found) -> (Found, bool) {
+    let mut seen = vec![config.pulled.clone()];
+    loop {
+        let found = solve(config);
+        let Some(coil) = violated(question, config, &found.watched) else { return (found, false) };
+        let mut pulled = config.pulled.clone();
+        match pulled.binary_search(&coil) {
+            Ok(at) => {
+                pulled.remove(at);
+            }
+            Err(at) => pulled.insert(at, coil),
+        }
+        if seen.contains(&pulled) {
+            return (found, true);
+        }
+        config.pulled.clone_from(&pulled);
+        seen.push(pulled);
     }
 }
 

@@ -21,7 +21,7 @@ pub struct StateId(pub(super) usize);
 pub struct Outcome {
     /// The quasi-static levels that it takes turns in; at least one.
     pub levels: Vec<Level>,
-    /// Coils pulled in at the end, in ascending order.
+    /// Coils pulled in at the end (what flashes being closed), in ascending order.
     pub pulled: Vec<ElementId>,
     /// Fuses blown at the end, in ascending order. A fuse that was added (by a state's bridge, say) counts on from the
     /// schematic's elements, in the order of the additions.
@@ -44,6 +44,8 @@ pub struct Level {
     pub slow_closed: bool,
     /// Pulse sources stand high.
     pub pulse_high: bool,
+    /// Coils pulled in, in ascending order: a relay behind a flasher follows it.
+    pub pulled: Vec<ElementId>,
     pub(super) field: Field,
     pub(super) set: super::config::Overrides,
 }

@@ -3,7 +3,7 @@
 //! Copper, fuses, switches, relay contacts and diodes conduct; loads and coils do not. A control is in series
 //! with a part if the part loses its way to the battery once the control's contacts are taken out.
 
-use crate::catalogue::{Catalogue, ElementType, Kind};
+use crate::catalogue::{Catalogue, Element, ElementType, Kind};
 use crate::netlist::{Netlist, Part};
 use petgraph::graph::NodeIndex;
 use std::cell::RefCell;
@@ -30,10 +30,20 @@ pub struct Paths<'m> {
     netlist: &'m Netlist,
     catalogue: &'m Catalogue,
     island: Vec<Island>,
+    /// The first number that no island has yet.
+    next: Island,
     passes: Vec<Pass>,
     sources: Vec<Island>,
     sinks: Vec<Island>,
     known: RefCell<BTreeMap<String, Vec<usize>>>,
+}
+
+/// No more than this is no load, ohm.
+const COPPER: f64 = 0.1;
+
+/// Is it a resistor of so few ohms that it stands for copper?
+fn as_copper(element: &Element) -> bool {
+    element.params.get("ohms").and_then(|ohms| ohms.value(|_| None)).is_some_and(|ohms| ohms <= COPPER)
 }
 
 impl<'m> Paths<'m> {
@@ -42,12 +52,15 @@ impl<'m> Paths<'m> {
         let mut paths = Paths {
             netlist,
             catalogue,
-            island: islands(netlist),
+            island: Vec::new(),
+            next: 0,
             passes: Vec::new(),
             sources: Vec::new(),
             sinks: Vec::new(),
             known: RefCell::new(BTreeMap::new()),
         };
+        paths.island = islands(netlist);
+        paths.next = paths.island.iter().max().map_or(0, |most| most + 1);
         for (index, part) in netlist.parts.values().enumerate() {
             if let Some(kind) = catalogue.kind(&part.kind) {
                 paths.add(index, part, kind);
@@ -57,7 +70,9 @@ impl<'m> Paths<'m> {
     }
 
     fn add(&mut self, index: usize, part: &Part, kind: &Kind) {
-        let pin = |name: &str| part.pins.get(name).map(|node| self.island[node.index()]);
+        let inner = self.inner(kind);
+        let pin =
+            |name: &str| part.pins.get(name).map(|node| self.island[node.index()]).or_else(|| inner.get(name).copied());
         let mut passes: Vec<Pass> = Vec::new();
         let mut ends: Vec<(Island, Island)> = Vec::new();
         for (a, b, closed) in joined(part, kind) {
@@ -81,6 +96,10 @@ impl<'m> Paths<'m> {
                     let one_way = element.what == ElementType::Diode;
                     passes.push(Pass { part: index, from, to, one_way, closed, coil });
                 }
+                // a shunt, a stud, a way of a socket
+                ElementType::Resistor if as_copper(element) => {
+                    passes.push(Pass { part: index, from, to, one_way: false, closed: None, coil: None });
+                }
                 // a flasher's contact chops what others draw; a horn's coil is a load
                 ElementType::Interrupter if !element.params.contains_key("amps") => {
                     passes.push(Pass { part: index, from, to, one_way: false, closed: None, coil: None });
@@ -91,6 +110,18 @@ impl<'m> Paths<'m> {
         self.passes.extend(passes);
         self.sources.extend(ends.iter().map(|end| end.0));
         self.sinks.extend(ends.iter().map(|end| end.1));
+    }
+
+    /// Islands for the nodes inside a part of this kind.
+    fn inner(&mut self, kind: &Kind) -> BTreeMap<String, Island> {
+        let mut inner = BTreeMap::new();
+        for end in kind.elements.values().flat_map(|element| [&element.from, &element.to]) {
+            if end.starts_with('.') && !inner.contains_key(end) {
+                inner.insert(end.clone(), self.next);
+                self.next += 1;
+            }
+        }
+        inner
     }
 
     /// The pins between which a part must be fed: its coil's, where it has one, and those of the rest.
