@@ -119,3 +119,38 @@ fn chances_sum_to_one_and_true_readings_never_rule_out_the_truth() {
     }
     assert!(answered >= PLANTED.len(), "only {answered} questions were asked");
 }
+
+/// The horn's feed on bare metal blows F3 with the key on; with everything off again the fuse is still blown, on the
+/// simulated machine and in what is expected of it.
+#[test]
+fn a_fuse_that_has_blown_stays_blown_until_it_is_renewed() {
+    let (cart, rules) = (netlist(CART), Catalogue::builtin());
+    let fault = Fault::parse("P10a-8-new~frame:touching(0.05)").unwrap();
+    let mut twin = Twin::new(&cart, &rules, &fault, 5).unwrap();
+    let look = |pairs: &[(&str, &str)]| Test { part: Some("F3".into()), ..Test::new(Instrument::Watch, &set(pairs)) };
+    let shows = |twin: &mut Twin, test: &Test| match twin.read(test).unwrap().as_slice() {
+        [Reading::Showing(word)] => word.clone(),
+        other => panic!("{other:?}"),
+    };
+    let (rest, key_on) = (look(&[]), look(&[("key", "on")]));
+    assert_eq!(shows(&mut twin, &rest), "whole");
+    assert_eq!(shows(&mut twin, &key_on), "blown");
+    assert_eq!(shows(&mut twin, &rest), "blown");
+    twin.replace(&["F3".into()]);
+    assert_eq!(shows(&mut twin, &rest), "whole");
+
+    let chance_after = |seen: &[(&Test, &str)]| {
+        let mut chase = Chase::new(Machine::new(cart.clone(), rules.clone()));
+        chase.take(Input::Saw("the horn is silent with the key on when I press the horn".into()));
+        for (test, word) in seen {
+            let readings = vec![Reading::Showing((*word).into())];
+            chase.take(Input::Measured { test: Box::new((*test).clone()), readings });
+        }
+        let truth = chase.suspects().by_name(&fault.to_string()).unwrap();
+        chase.chances().suspects[truth]
+    };
+    let (before, still, whole) =
+        (chance_after(&[]), chance_after(&[(&rest, "blown")]), chance_after(&[(&rest, "whole")]));
+    assert!(still > 3.0 * before, "{before} {still}");
+    assert!(whole < 0.1 * before, "{before} {whole}");
+}

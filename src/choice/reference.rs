@@ -3,8 +3,8 @@
 use super::allowed::refusal;
 use super::candidates::{Probes, probes, volts, watch};
 use super::choose::watchable;
-use super::search::DROP;
 use super::columns::roughly;
+use super::search::DROP;
 use crate::circuit::schematic::Node;
 use crate::circuit::sim::StateId;
 use crate::circuit::state::state_of_settings;

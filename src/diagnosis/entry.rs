@@ -168,7 +168,7 @@ fn states(machine: &mut Machine, test: &Test) -> Result<Vec<crate::circuit::sim:
 }
 
 fn entry(test: &Test, sight: Sight, words: &[String], met: Met) -> Entry {
-    Entry { test: test.clone(), sight, reading: Reading::Showing(words.join(" or ")), met, complaint: true }
+    Entry { test: test.clone(), sight, reading: Reading::Showing(words.join(" or ")), met, complaint: true, epoch: 0 }
 }
 
 fn words_entry(
@@ -201,7 +201,7 @@ pub fn readings(
         let step = reading.step(test.instrument);
         let met = |value: f64, wrong: f64| Met { value, step, wrong, doubt, placement, look: None };
         let push = |out: &mut Vec<Entry>, sight: Sight, met: Met| {
-            out.push(Entry { test: one.clone(), sight, reading: reading.clone(), met, complaint: false });
+            out.push(Entry { test: one.clone(), sight, reading: reading.clone(), met, complaint: false, epoch: 0 });
         };
         let state = states[index * per_setting];
         if let (Some(ohms), Some(red), Some(black)) = (volts_ohms(machine, test.instrument), &test.red, &test.black) {

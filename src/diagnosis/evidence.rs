@@ -26,6 +26,8 @@ pub struct Entry {
     pub met: Met,
     /// It came with the complaint.
     pub complaint: bool,
+    /// How much of the machine's history lies before it, see [`Memory`](super::memory::Memory).
+    pub epoch: usize,
 }
 
 /// A repair that was tried and did not cure.
@@ -122,6 +124,7 @@ impl Evidence {
             *ln = f64::NEG_INFINITY;
         }
         self.weighed = self.entries.len();
+        runs.memory.go_to(runs.memory.now());
         let points = normalise(&out);
         let mut by_suspect = vec![0.0; suspects.list.len()];
         for (point, p) in points.iter().enumerate() {
@@ -151,6 +154,7 @@ impl Evidence {
             return;
         }
         let entry = &self.entries[index];
+        runs.memory.go_to(entry.epoch);
         let mut unmoved = |state: StateId| runs.unmoved(machine, suspects, state, point as u32);
         let still = match &entry.sight {
             Sight::Volts { state, .. } | Sight::Words { state, .. } => unmoved(*state),

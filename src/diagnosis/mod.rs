@@ -3,6 +3,7 @@
 //! - [`machine`]: everything that a chase works on
 //! - [`segment`]: links that no allowed probe can tell apart; [`net`]: points that copper joins
 //! - [`suspect`], [`enumerate`]: suspects and their priors
+//! - [`memory`]: blown fuses, which last from one step of a chase to the next
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
@@ -13,6 +14,7 @@ pub mod enumerate;
 pub mod evidence;
 pub mod groups;
 pub mod machine;
+pub mod memory;
 pub mod net;
 pub mod pattern;
 pub mod posterior;

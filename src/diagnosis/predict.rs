@@ -5,7 +5,7 @@ use super::machine::Machine;
 use super::posterior::Predicted;
 use super::runs::Runs;
 use super::suspect::What;
-use crate::circuit::fault::Fault;
+use crate::circuit::fault::{Fault, Single};
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::meter::{self, How, Observed};
 use crate::circuit::schematic::{Law, Node};
@@ -359,14 +359,20 @@ const QUIET: f64 = 0.15;
 fn instrument(
     machine: &mut Machine,
     suspects: &Suspects,
-    runs: &Runs,
+    runs: &mut Runs,
     test: &Test,
     reading: &Reading,
     point: u32,
 ) -> Predicted {
     let at = runs.points[point as usize];
     let suspect = &suspects.list[at.suspect];
-    let fault = if suspect.special() { Fault::healthy() } else { suspect.fault_at(at.severity) };
+    let mut fault = if suspect.special() { Fault::healthy() } else { suspect.fault_at(at.severity) };
+    let blown = runs.blown(machine, suspects, point);
+    for &fuse in runs.memory.fuses(blown).iter() {
+        if let Some(part) = &machine.sim.schematic().elements[fuse].part {
+            fault.singles.push(Single::new(part.clone(), "blown", &[]));
+        }
+    }
     let hurt = seen_with(machine, test, reading, &fault);
     let contact =
         matches!(suspect.what, What::Series(_)) || matches!(fault.singles.first(), Some(s) if s.mode == "stuck-open");

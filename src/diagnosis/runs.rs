@@ -2,6 +2,7 @@
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
+use super::memory::{Blown, Happened, Memory};
 use super::predict::words;
 use super::suspect::{GAUSS, Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
@@ -21,12 +22,14 @@ pub struct Runs {
     pub points: Vec<Point>,
     /// First point of each suspect, and one past the last.
     pub range: Vec<(usize, usize)>,
-    injuries: HashMap<u32, Option<Rc<Injury>>>,
-    outcomes: HashMap<(StateId, u32), Rc<Outcome>>,
+    /// What has happened to the machine, and the fuses that it left blown.
+    pub memory: Memory,
+    injuries: HashMap<(u32, Blown), Option<Rc<Injury>>>,
+    outcomes: HashMap<(StateId, u32, Blown), Rc<Outcome>>,
     healthy: HashMap<StateId, Rc<Outcome>>,
     quiet: HashMap<(StateId, usize), bool>,
-    displays: HashMap<(StateId, u32), Rc<Display>>,
-    words: HashMap<(StateId, u32), Rc<Vec<Words>>>,
+    displays: HashMap<(StateId, u32, Blown), Rc<Display>>,
+    words: HashMap<(StateId, u32, Blown), Rc<Vec<Words>>>,
 }
 
 impl Runs {
@@ -58,13 +61,26 @@ impl Runs {
         if suspect.special() {
             return self.healthy(machine, state);
         }
-        if let Some(outcome) = self.outcomes.get(&(state, point)) {
+        let blown = self.blown(machine, suspects, point);
+        self.outcome_with(machine, suspects, state, point, blown)
+    }
+
+    /// The same with these fuses blown before.
+    fn outcome_with(
+        &mut self,
+        machine: &Machine,
+        suspects: &Suspects,
+        state: StateId,
+        point: u32,
+        blown: Blown,
+    ) -> Rc<Outcome> {
+        if let Some(outcome) = self.outcomes.get(&(state, point, blown)) {
             return outcome.clone();
         }
         let outcome = if self.unmoved(machine, suspects, state, point) {
             self.healthy(machine, state)
         } else {
-            match self.injury(machine, suspects, point) {
+            match self.injury(machine, suspects, point, blown) {
                 Some(injury) => {
                     let healthy = self.healthy(machine, state);
                     if machine.sim.unseen(&healthy, &injury) {
@@ -76,7 +92,7 @@ impl Runs {
                 None => self.healthy(machine, state),
             }
         };
-        self.outcomes.insert((state, point), outcome.clone());
+        self.outcomes.insert((state, point, blown), outcome.clone());
         outcome
     }
 
@@ -106,12 +122,13 @@ impl Runs {
 
     /// What a DC meter shows between any nodes with a point in a state.
     pub fn display(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Display> {
-        if let Some(known) = self.displays.get(&(state, point)) {
+        let blown = self.blown(machine, suspects, point);
+        if let Some(known) = self.displays.get(&(state, point, blown)) {
             return known.clone();
         }
         let outcome = self.outcome(machine, suspects, state, point);
         let display = Rc::new(machine.sim.display(&outcome));
-        self.displays.insert((state, point), display.clone());
+        self.displays.insert((state, point, blown), display.clone());
         display
     }
 
@@ -124,14 +141,15 @@ impl Runs {
         point: u32,
         parts: &[String],
     ) -> Rc<Vec<Words>> {
-        if let Some(known) = self.words.get(&(state, point)) {
+        let blown = self.blown(machine, suspects, point);
+        if let Some(known) = self.words.get(&(state, point, blown)) {
             return known.clone();
         }
         let outcome = self.outcome(machine, suspects, state, point);
         let injury = self.injury_of(machine, suspects, point);
         let words =
             Rc::new(parts.iter().map(|part| words(machine, state, &injury, &outcome, part)).collect::<Vec<_>>());
-        self.words.insert((state, point), words.clone());
+        self.words.insert((state, point, blown), words.clone());
         words
     }
 
@@ -140,19 +158,54 @@ impl Runs {
         if suspects.list[self.points[point as usize].suspect].special() {
             return Rc::default();
         }
-        self.injury(machine, suspects, point).unwrap_or_default()
+        let blown = self.blown(machine, suspects, point);
+        self.injury(machine, suspects, point, blown).unwrap_or_default()
     }
 
-    fn injury(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Option<Rc<Injury>> {
-        if let Some(known) = self.injuries.get(&point) {
+    /// Fuses that a point has blown by now, beside those that it names itself.
+    pub fn blown(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Blown {
+        // What breaks nothing, or only lets less current through, blows nothing.
+        let suspect = &suspects.list[self.points[point as usize].suspect];
+        if suspect.special() || matches!(suspect.what, What::Series(_)) {
+            return 0;
+        }
+        loop {
+            let (before, left) = self.memory.known(point);
+            let Some(happened) = left.first().cloned() else { return before };
+            let after = match happened {
+                Happened::Stood(state) => {
+                    let named = self.injury(machine, suspects, point, 0).map_or_else(Vec::new, |i| i.blown.clone());
+                    let outcome = self.outcome_with(machine, suspects, state, point, before);
+                    outcome.blown.iter().copied().filter(|fuse| !named.contains(fuse)).collect()
+                }
+                Happened::Renewed(fuses) => {
+                    self.memory.fuses(before).iter().copied().filter(|fuse| !fuses.contains(fuse)).collect()
+                }
+            };
+            let after = self.memory.number(after);
+            self.memory.learn(point, after);
+        }
+    }
+
+    fn injury(&mut self, machine: &Machine, suspects: &Suspects, point: u32, blown: Blown) -> Option<Rc<Injury>> {
+        if let Some(known) = self.injuries.get(&(point, blown)) {
             return known.clone();
+        }
+        if blown != 0 {
+            let injury = self.injury(machine, suspects, point, 0).map(|injury| {
+                let mut with = (*injury).clone();
+                with.blown.extend(self.memory.fuses(blown).iter());
+                Rc::new(with)
+            });
+            self.injuries.insert((point, blown), injury.clone());
+            return injury;
         }
         let at = self.points[point as usize];
         let fault = suspects.list[at.suspect].fault_at(at.severity);
         let injury = injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
             .ok()
             .map(Rc::new);
-        self.injuries.insert(point, injury.clone());
+        self.injuries.insert((point, 0), injury.clone());
         injury
     }
 }

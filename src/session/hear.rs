@@ -82,4 +82,12 @@ impl SymptomInput {
             cured_by: self.cured_by.clone(),
         }
     }
+
+    /// Settings that the machine stood in: before the control moved, if one did, and when it showed.
+    pub fn states(&self) -> Vec<Settings> {
+        let Some((control, ends)) = &self.change else { return vec![self.set.clone()] };
+        let rest = self.set.iter().filter(|(c, _)| c != control);
+        let with = |end: &String| rest.clone().cloned().chain([(control.clone(), end.clone())]).collect();
+        ends.iter().map(with).collect()
+    }
 }

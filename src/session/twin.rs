@@ -158,17 +158,7 @@ impl Twin {
 
     /// The machine stands in these settings for a while: what blows there stays blown.
     fn stand(&mut self, symptom: &SymptomInput) {
-        let mut sets = vec![symptom.set.clone()];
-        if let Some((control, [from, to])) = &symptom.change {
-            sets = [from, to]
-                .map(|setting| {
-                    let mut set: Settings = symptom.set.iter().filter(|(c, _)| c != control).cloned().collect();
-                    set.push((control.clone(), setting.clone()));
-                    set
-                })
-                .to_vec();
-        }
-        for set in sets {
+        for set in symptom.states() {
             let test = Test { part: Some(symptom.part.clone()), ..Test::new(Instrument::Watch, &set) };
             let drawn = self.draw.clone();
             // A part that cannot be looked at blows nothing either.

@@ -35,17 +35,7 @@ impl Chase {
     fn complaints(&self) -> Vec<Settings> {
         let mut out: Vec<Settings> = Vec::new();
         for symptom in &self.symptoms {
-            let mut active = symptom.set.clone();
-            if let Some((control, [from, to])) = &symptom.change {
-                active.retain(|(c, _)| c != control);
-                let mut passive = active.clone();
-                active.push((control.clone(), to.clone()));
-                passive.push((control.clone(), from.clone()));
-                out.push(active);
-                out.push(passive);
-            } else {
-                out.push(active);
-            }
+            out.extend(symptom.states().into_iter().rev());
         }
         if out.is_empty() {
             out.extend(self.evidence.entries.iter().map(|e| e.test.set.clone()).next_back());

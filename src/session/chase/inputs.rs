@@ -1,10 +1,13 @@
 //! What is said to a chase: complaints, readings, answers, repairs.
 
 use super::{Chase, Pending, plain};
-use crate::circuit::test::{Reading, Test};
+use crate::circuit::schematic::{ElementId, Law, When};
+use crate::circuit::state::states_of;
+use crate::circuit::test::{Instrument, Reading, Test};
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
-use crate::diagnosis::evidence::Tried;
+use crate::diagnosis::evidence::{Entry, Tried};
+use crate::diagnosis::memory::Happened;
 use crate::session::event::{Event, Input, SymptomInput, VerdictReason};
 use crate::session::hear::hear;
 use crate::session::name;
@@ -28,7 +31,7 @@ impl Chase {
             Input::Reading(readings) => self.reading(readings),
             Input::Skip => self.skip(),
             Input::Choice(choice) => self.choice(choice),
-            Input::Cured { cured, .. } => self.cured(*cured),
+            Input::Cured { cured, blown } => self.cured(*cured, blown),
             Input::Measured { test, readings } => {
                 self.add_readings(test, readings)?;
                 Ok(self.go_on())
@@ -50,8 +53,10 @@ impl Chase {
     fn add_symptom(&mut self, symptom: &SymptomInput) -> Result<(), String> {
         let placement = self.evidence.next_placement();
         let entries = entry::complaint(&mut self.machine, &symptom.complaint(), placement).map_err(plain)?;
-        for entry in entries {
-            self.evidence.push(entry);
+        self.push(entries);
+        for set in symptom.states() {
+            let test = Test::new(Instrument::Watch, &set);
+            self.stood(&test);
         }
         self.symptoms.push(symptom.clone());
         Ok(())
@@ -103,9 +108,8 @@ impl Chase {
         let placement = self.evidence.next_placement();
         let complaint = entry::Complaint { cured_by: set, ..last.complaint() };
         // The symptom itself has been weighed already: only the cure is new.
-        for entry in entry::cure(&mut self.machine, &complaint, placement).map_err(plain)? {
-            self.evidence.push(entry);
-        }
+        let entries = entry::cure(&mut self.machine, &complaint, placement).map_err(plain)?;
+        self.push(entries);
         Ok(())
     }
 
@@ -126,11 +130,50 @@ impl Chase {
         }
         let entries =
             entry::readings(&mut self.machine, test, readings, self.evidence.next_placement()).map_err(plain)?;
-        for entry in entries {
-            self.evidence.push(entry);
-        }
+        self.push(entries);
+        self.stood(test);
         self.done.push(test.clone());
         Ok(())
+    }
+
+    /// What was met just now.
+    fn push(&mut self, entries: Vec<Entry>) {
+        let epoch = self.runs.memory.now();
+        for entry in entries {
+            self.evidence.push(Entry { epoch, ..entry });
+        }
+    }
+
+    /// The machine has stood in the states of this test: what blew there stays blown.
+    fn stood(&mut self, test: &Test) {
+        // With the battery off nothing blows.
+        if matches!(test.instrument, Instrument::Ohms | Instrument::Beep) {
+            return;
+        }
+        let specs = states_of(self.machine.sim.schematic(), &self.machine.netlist, test).unwrap_or_default();
+        for spec in specs {
+            let state = self.machine.state(&spec);
+            self.runs.memory.push(Happened::Stood(state));
+        }
+    }
+
+    /// These fuses were renewed, and what showed the fault was done again.
+    fn renewed(&mut self, fuses: &[String]) {
+        let elements = self.machine.sim.schematic().elements.iter().enumerate();
+        let of = |part: &Option<String>| part.as_ref().is_some_and(|p| fuses.iter().any(|f| f.eq_ignore_ascii_case(p)));
+        let renewed: Vec<ElementId> = elements
+            .filter(|(_, element)| {
+                matches!(element.law, Law::Contact { when: When::Fuse { .. }, .. }) && of(&element.part)
+            })
+            .map(|(id, _)| id)
+            .collect();
+        if renewed.is_empty() {
+            return;
+        }
+        self.runs.memory.push(Happened::Renewed(renewed));
+        for set in self.symptoms.iter().flat_map(SymptomInput::states).collect::<Vec<_>>() {
+            self.stood(&Test::new(Instrument::Watch, &set));
+        }
     }
 
     fn move_to(&mut self, test: &Test) {
@@ -183,7 +226,7 @@ impl Chase {
         Ok(self.go_on())
     }
 
-    fn cured(&mut self, cured: bool) -> Result<Vec<Event>, String> {
+    fn cured(&mut self, cured: bool, blown: &[String]) -> Result<Vec<Event>, String> {
         let Pending::Repair(_, class) = self.pending.clone() else {
             return Err("no repair was proposed".into());
         };
@@ -191,6 +234,18 @@ impl Chase {
         if cured {
             self.chances = self.weigh();
             return Ok(vec![self.suspects_event(), self.verdict(VerdictReason::Repair, Some(class))]);
+        }
+        for fuse in blown {
+            let set = self.symptoms.last().map(|s| s.states().pop().unwrap_or_default()).unwrap_or_default();
+            let test = Test { part: Some(fuse.clone()), ..Test::new(Instrument::Watch, &set) };
+            let placement = self.evidence.next_placement();
+            let showing = [Reading::Showing("blown".into())];
+            let entries = entry::readings(&mut self.machine, &test, &showing, placement).map_err(plain)?;
+            self.push(entries);
+        }
+        self.renewed(blown);
+        if let Some(fuse) = class.strip_prefix("replace:") {
+            self.renewed(&[fuse.to_string()]);
         }
         // Never the same repair twice; it can have been done badly all the same.
         self.fixed.push(class.clone());
@@ -217,6 +272,7 @@ impl Chase {
             if classes.is_empty() {
                 return Err(format!("nothing here is called \"{name}\""));
             }
+            self.renewed(std::slice::from_ref(name));
             self.evidence.tried.extend(classes.into_iter().map(|class| Tried { class }));
         }
         Ok(())
