@@ -2,9 +2,12 @@
 //!
 //! The meter is an element like any other while it reads: its input resistance, its ohms source, the lamp.
 
+mod intermittent;
+mod json;
+
 use super::fault::Fault;
 use super::injury::{Change, Injury, injure_in};
-use super::schematic::{Law, Node, Schematic};
+use super::schematic::{Law, Node};
 use super::showing::{View, Words, normal};
 use super::sim::{Level, Outcome, Sim, StateId};
 use super::state::{self, lamp_law, states_of};
@@ -13,7 +16,8 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::kind::Measure;
 use crate::netlist::{Bench, Netlist};
 use crate::text::problem::Problem;
-use serde_json::{Map, Value, json};
+
+pub use json::controls_json;
 
 /// Input resistance of the low-impedance volts range, ohm.
 pub const LOZ_OHMS: f64 = 3.0e3;
@@ -137,8 +141,26 @@ pub fn ask(netlist: &Netlist, test: &Test) -> Result<Ask, Vec<Problem>> {
 
 /// What the test would answer with this fault, one answer a placement (the first, then each `then`).
 ///
-/// Every problem of the test and of the fault's name comes back at once.
+/// A fault that comes and goes answers as it is more often; where the test stirs it (`disturb`) with the least and the
+/// greatest that a meter keeps. Every problem of the test and of the fault's name comes back at once.
 pub fn observe(
+    sim: &mut Sim,
+    netlist: &Netlist,
+    catalogue: &Catalogue,
+    test: &Test,
+    fault: &Fault,
+    how: How,
+) -> Result<Vec<Observation>, Vec<Problem>> {
+    let Some(faces) = intermittent::Faces::of(fault, test.disturb.as_ref(), netlist, catalogue) else {
+        return steady(sim, netlist, catalogue, test, fault, how);
+    };
+    let present = steady(sim, netlist, catalogue, test, &faces.present, how)?;
+    let absent = steady(sim, netlist, catalogue, test, &faces.absent, how)?;
+    Ok(present.into_iter().zip(absent).map(|(present, absent)| faces.joined(present, absent)).collect())
+}
+
+/// The same with a fault that is always there.
+fn steady(
     sim: &mut Sim,
     netlist: &Netlist,
     catalogue: &Catalogue,
@@ -249,7 +271,10 @@ pub fn accuracy(instrument: Instrument, value: f64) -> f64 {
 fn number(instrument: Instrument, value: f64, spread: f64) -> Observed {
     let sigma = spread.hypot(accuracy(instrument, value));
     let step = step_of(instrument, value);
-    Observed::Number { value, step, low: value - BAND * sigma, high: value + BAND * sigma }
+    let low = value - BAND * sigma;
+    // An rms and a resistance are never below nothing.
+    let least = matches!(instrument, Instrument::VoltsAc | Instrument::Ohms | Instrument::Beep);
+    Observed::Number { value, step, low: if least { low.max(0.0) } else { low }, high: value + BAND * sigma }
 }
 
 /// Where the instrument is used.
@@ -292,7 +317,7 @@ impl Place<'_> {
                 let outcome = self.with(state, injury, red, black, Law::Resistor { ohms: AMPS_OHMS });
                 let volts = self.level_volts(&outcome, red, black);
                 let amps: Vec<f64> = volts.iter().map(|v| v / AMPS_OHMS).collect();
-                let spread = self.spread(&outcome, red, black) / AMPS_OHMS;
+                let spread = self.spread(&outcome, &volts, instrument, red, black) / AMPS_OHMS;
                 let what = widened(volts_shown(instrument, &outcome.levels, &amps), instrument, spread);
                 self.observation(what, false, &outcome, injury)
             }
@@ -307,13 +332,21 @@ impl Place<'_> {
         (0..outcome.levels.len()).map(|level| self.sim.volts(outcome, level, red, black)).collect()
     }
 
-    /// Standard deviation of mean volts from the spreads of all elements.
-    fn spread(&self, outcome: &Outcome, red: Node, black: Node) -> f64 {
+    /// Standard deviation of what is shown from the spreads of all elements: of the mean of these level volts, or of
+    /// their rms about it.
+    fn spread(&self, outcome: &Outcome, volts: &[f64], instrument: Instrument, red: Node, black: Node) -> f64 {
         let schematic = self.sim.schematic();
+        let mean = outcome.levels.iter().zip(volts).map(|(level, v)| level.share * v).sum::<f64>();
+        let square = outcome.levels.iter().zip(volts).map(|(l, v)| l.share * (v - mean) * (v - mean)).sum::<f64>();
         let mut by_element: std::collections::BTreeMap<usize, f64> = std::collections::BTreeMap::new();
-        for (index, level) in outcome.levels.iter().enumerate() {
+        for (index, (level, v)) in outcome.levels.iter().zip(volts).enumerate() {
+            let weight = match instrument {
+                Instrument::VoltsAc if square > 0.0 => level.share * (v - mean) / square.sqrt(),
+                Instrument::VoltsAc => break,
+                _ => level.share,
+            };
             for (id, slope) in self.sim.sensitivity(outcome, index, red, black) {
-                *by_element.entry(id).or_default() += level.share * slope;
+                *by_element.entry(id).or_default() += weight * slope;
             }
         }
         let square = |(id, slope): (&usize, &f64)| {
@@ -350,7 +383,9 @@ impl Place<'_> {
                 (outcome, volts)
             }
         };
-        let spread = if floating { FLOATING_VOLTS } else { self.spread(&outcome, red, black) };
+        // What a lead picks up collapses under a meter that takes current.
+        let picked_up = FLOATING_VOLTS * (meter / Bench::default().volts_ohms).min(1.0);
+        let spread = if floating { picked_up } else { self.spread(&outcome, &volts, instrument, red, black) };
         let what = widened(volts_shown(instrument, &outcome.levels, &volts), instrument, spread);
         self.observation(what, floating, &outcome, injury)
     }
@@ -369,7 +404,7 @@ impl Place<'_> {
         let over = left <= OHMS_SOURCE_VOLTS * OHMS_SOURCE_OHMS / (OHMS_LIMIT + OHMS_SOURCE_OHMS);
         let ohms = if over { f64::INFINITY } else { (volts * OHMS_SOURCE_OHMS / left).max(0.0) };
         let slope = OHMS_SOURCE_OHMS * OHMS_SOURCE_VOLTS / (left * left);
-        let spread = if over { 0.0 } else { slope * self.spread(&outcome, red, black) };
+        let spread = if over { 0.0 } else { slope * self.spread(&outcome, &levels, instrument, red, black) };
         let what = match instrument {
             Instrument::Beep => Observed::Beeps(beeps(&self.netlist.bench, ohms, spread)),
             _ if over => Observed::Over,
@@ -411,70 +446,4 @@ fn beeps(bench: &Bench, ohms: f64, spread: f64) -> f64 {
     let sigma = spread.hypot(accuracy(Instrument::Beep, ohms));
     // At or below: the threshold itself beeps.
     normal((bench.beep_below * (1.0 + 1e-9) - ohms) / sigma.max(1e-6))
-}
-
-impl Observation {
-    /// As `expect` writes it: a reading with `low` and `high`, or chances, and the flags that are set.
-    pub fn to_json(&self, instrument: Instrument) -> Value {
-        let mut map = Map::new();
-        let unit = instrument.unit();
-        let mut put = |key: &str, value: Value| map.insert(key.to_string(), value);
-        match &self.what {
-            Observed::Number { value, step, low, high } => {
-                put("value", json!(neat(*value)));
-                put("unit", json!(unit));
-                put("low", json!(neat(*low)));
-                put("high", json!(neat(*high)));
-                put("step", json!(step));
-            }
-            Observed::Range { from, to } => {
-                put("from", json!(neat(*from)));
-                put("to", json!(neat(*to)));
-                put("unit", json!(unit));
-            }
-            Observed::Over => {
-                put("value", json!("OL"));
-            }
-            Observed::Beeps(p) => {
-                put("value", json!(if *p >= 0.5 { "beeps" } else { "silent" }));
-                if p.max(1.0 - p) < CERTAIN {
-                    put("p", json!({ "beeps": neat(*p), "silent": neat(1.0 - p) }));
-                }
-            }
-            Observed::Showing(words) => {
-                if let Some((word, p)) = words.iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
-                    put("showing", json!(word));
-                    if *p < CERTAIN {
-                        let chances = words.iter().map(|(word, p)| (word.clone(), json!(neat(*p)))).collect();
-                        put("p", Value::Object(chances));
-                    }
-                }
-            }
-            Observed::Live => {
-                put("refused", json!("live"));
-            }
-        }
-        if self.floating {
-            put("floating", json!(true));
-        }
-        if !self.blown.is_empty() {
-            put("blown", json!(self.blown));
-        }
-        if self.chatters {
-            put("chatters", json!(true));
-        }
-        Value::Object(map)
-    }
-}
-
-/// A microvolt is enough on paper.
-fn neat(value: f64) -> f64 {
-    let scale = if value.abs() < 1e6 { 1e6 } else { 1.0 };
-    let rounded = (value * scale).round() / scale;
-    if rounded == 0.0 { 0.0 } else { rounded }
-}
-
-/// The schematic's control list as `check --json` shows it: names with settings in order, the first at rest.
-pub fn controls_json(schematic: &Schematic) -> Value {
-    Value::Object(schematic.controls.iter().map(|(name, info)| (name.clone(), json!(info.settings))).collect())
 }

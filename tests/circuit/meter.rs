@@ -166,3 +166,95 @@ fn ohms_that_a_fault_adds_are_exact_where_its_severity_is_told() {
     // Battery and meter scatter by a per cent or so; the seat's own thousandths of an ohm by half.
     assert!(high - low < 0.08 * value, "{low} {value} {high}");
 }
+
+#[test]
+fn what_comes_and_goes_shows_its_least_and_greatest_while_it_is_wiggled() {
+    let mut stand = stand();
+    let on = r#","set":{"key":"on"},"fit":{"horn":"load(4)"},"bridge":[["horn.ground","frame"]]"#;
+    let still = probe("volts-dc", "horn.feed", "frame", on);
+    let with = |at: &str| {
+        let test =
+            probe("volts-dc", "horn.feed", "frame", &format!(r#"{on},"disturb":{{"how":"wiggle","at":"{at}"}}"#));
+        (test, at.to_owned())
+    };
+    let healthy = value(&mut stand, &still, "");
+    let fault = "W4.a:open/intermittent(0.2)";
+    // Seldom there: met as it mostly is, and limits that hold both.
+    let seldom = ask(&mut stand, &still, fault, How::Afresh).swap_remove(0);
+    let Observed::Number { value: met, low, .. } = seldom.what else { panic!("{seldom:?}") };
+    assert!((met - healthy).abs() < 1e-5 && low < 0.0, "{met} {low}");
+    // W4.a sits in S3: whoever wiggles the sleeve wiggles it.
+    for at in ["W4.a", "S3", "w4"] {
+        let (test, at) = with(at);
+        let Observed::Range { from, to } = ask(&mut stand, &test, fault, How::Afresh).swap_remove(0).what else {
+            panic!("{at}")
+        };
+        assert!(from.abs() < 0.01 && (to - healthy).abs() < 0.01, "{at}: {from} {to}");
+    }
+    let (elsewhere, _) = with("W5.b");
+    assert_eq!(
+        ask(&mut stand, &elsewhere, fault, How::Afresh)[0].what,
+        ask(&mut stand, &still, fault, How::Afresh)[0].what
+    );
+    // An eye sees both with their chances.
+    let watch = r#"{"instrument":"watch","part":"main-fuse","set":{"key":"on"}}"#;
+    let Observed::Showing(words) =
+        ask(&mut stand, watch, "main-fuse:blown/intermittent(0.3)", How::Afresh).swap_remove(0).what
+    else {
+        panic!("words")
+    };
+    let blown = words.iter().find(|(word, _)| word == "blown").map_or(0.0, |(_, p)| *p);
+    assert!((blown - 0.3).abs() < 1e-9, "{words:?}");
+}
+
+#[test]
+fn ac_limits_are_the_ripples_own() {
+    let mut stand = stand();
+    // Nothing chops: no AC, however much the battery's volts scatter.
+    let test = probe("volts-ac", "battery.pos", "battery.neg", "");
+    let Observed::Number { value, low, high, .. } = ask(&mut stand, &test, "", How::Afresh).swap_remove(0).what else {
+        panic!("a number")
+    };
+    assert!(value < 1e-9 && low >= 0.0 && high < 0.01, "{value} {low} {high}");
+}
+
+#[test]
+fn the_bench_names_its_own_meter() {
+    // A cheap meter of 1 Mohm behind 1 Mohm reads a half; a beeper may need 20, 50 or 100 ohm (users' manuals and
+    // PeakTech 1080, Elenco M-1000D as read): a parameter of the bench.
+    let own =
+        PLUGGED.replacen("chassis:", "bench: {meter: [volts, beep], input: 1 Mohm, beep-below: 20 ohm}\nchassis:", 1);
+    let mut stand = Stand::new("wiring.yaml", &own);
+    let full = value(&mut stand, &probe("volts-dc", "battery.pos", "battery.neg", ""), "");
+    let on = r#","set":{"key":"on"},"open":["horn"]"#;
+    let read = value(&mut stand, &probe("volts-dc", "horn.feed", "battery.neg", on), "W4:resistive(1000000)");
+    assert!((read - full / 2.0).abs() < 0.05, "{read} of {full}");
+    let beep = probe("beep", "W4.a", "W4.b", r#","open":["W4.a","W4.b"]"#);
+    let mut chance = |fault: &str| match ask(&mut stand, &beep, fault, How::Afresh)[0].what {
+        Observed::Beeps(p) => p,
+        ref other => panic!("{other:?}"),
+    };
+    assert!(chance("W4:resistive(10)") > 0.99 && chance("W4:resistive(30)") < 0.01);
+}
+
+#[test]
+fn a_leak_of_a_megohm_is_volts_to_ten_megohm_and_nothing_to_three_kilohm() {
+    // 12.6 V behind 1 Mohm: 12.6 x 10 / 11 = 11.45 V, through the 3 kohm of a low-impedance range 0.0377 V
+    // (input impedances: 6000-count meter users' manual; the divider is arithmetic).
+    let mut stand = stand();
+    let at_12_6 = r#","set":{"key":"on"},"open":["horn"]"#;
+    let fault = "W4:resistive(1000000) + battery:flat(12.6)";
+    let read = value(&mut stand, &probe("volts-dc", "horn.feed", "battery.neg", at_12_6), fault);
+    assert!((read - 11.45).abs() < 0.02, "{read}");
+    let loz = value(&mut stand, &probe("volts-loz", "horn.feed", "battery.neg", at_12_6), fault);
+    assert!((loz - 0.0377).abs() < 0.0002, "{loz}");
+    // A floating lead: what it picks up stays on 10 Mohm, and is gone on 3 kohm.
+    let width = |stand: &mut Stand, instrument: &str| {
+        let test = probe(instrument, "horn.feed", "battery.neg", at_12_6);
+        match ask(stand, &test, "W4:open", How::Afresh).swap_remove(0).what {
+            Observed::Number { low, high, .. } => high - low,
+            other => panic!("{other:?}"),
+        }
+    };
+    assert!(width(&mut stand, "volts-dc") > 5.0 * width(&mut stand, "volts-loz"));
+}

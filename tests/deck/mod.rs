@@ -2,6 +2,7 @@
 //! 1 mV at every point that has a path to battery minus.
 
 mod kinds;
+mod meter;
 
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::deck::{DeckLevel, deck};
