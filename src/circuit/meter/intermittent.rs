@@ -113,7 +113,7 @@ fn stirs(how: &str, at: &str, single: &Single, netlist: &Netlist, rules: &Catalo
     let at = at.to_lowercase();
     names.iter().flat_map(|name| name.split('~')).any(|name| {
         let name = name.to_lowercase();
-        name == at || name.strip_prefix(&at).is_some_and(|rest| part_of(rest))
+        name == at || name.strip_prefix(&at).is_some_and(part_of)
     })
 }
 
