@@ -25,7 +25,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ("strsim", &["text/words.rs", "session/words"]),
     ("include_dir", &["catalogue", "cli"]),
     ("tempfile", &["cli"]),
-    ("fastrand", &["session", "cli"]),
+    // (in linear by its tests alone)
+    ("fastrand", &["session", "cli", "linear"]),
 ];
 
 fn root() -> PathBuf {
