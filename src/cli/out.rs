@@ -2,6 +2,8 @@
 
 use super::error::Failure;
 use super::paint::{Choice, Paint};
+use super::prompt::terminal;
+use super::prompt::wrap::wrap;
 use std::io::{self, Write};
 
 /// Where results go. Every write can fail; a broken pipe is success and ends the command (see [`Failure`]).
@@ -29,6 +31,14 @@ impl Out {
         lock.write_all(b"\n")?;
         lock.flush()?;
         Ok(())
+    }
+
+    /// As [`Out::line`], wrapped to the terminal's width if there is one.
+    pub fn page(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
+        match terminal::columns() {
+            Some(width) => self.line(wrap(text.as_ref(), width)),
+            None => self.line(text),
+        }
     }
 
     /// A result as it stands.

@@ -80,7 +80,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let folder = tempfile::tempdir().map_err(|error| Failure::plain(format!("no temporary folder: {error}")))?;
     store::replace(&folder.path().join("wiring.yaml"), text.as_bytes())?;
     let paint = context.out.paint;
-    context.out.line(format!(
+    context.out.page(format!(
         "{} {title}, an invented machine with a fault planted in it (seed {}).\n\
          Somebody says: {}\n\
          Enter takes the reading that is asked for; {} lists the words that you can type.",
@@ -92,15 +92,15 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let first = driver.feed(Input::Symptom(symptom))?;
     let mut lines = source(context, None)?;
     let ended = talk::run(&mut driver, &first, lines.as_mut(), Some(&mut twin), &mut context.out)?;
-    context.out.line(format!("\nPlanted was {}.", paint.fault(&twin.fault().to_string())))?;
+    context.out.page(format!("\nPlanted was {}.", paint.fault(&twin.fault().to_string())))?;
     if ended == talk::Ended::Verdict && driver.record.readings() > 0 {
         let notes = folder.path().join("build-notes.md");
         write_notes(&driver, &notes, &title, "drill")?;
-        context.out.line("In a chase on your own machine this now stands in build-notes.md:\n")?;
+        context.out.page("In a chase on your own machine this now stands in build-notes.md:\n")?;
         let section = notes::section(&driver.record, &title, &clock::today(), "drill");
-        context.out.text(section)?;
+        context.out.page(section)?;
     }
-    context.out.line("The end of the drill. Yours next: ohmward new orchard-cart my-cart")?;
+    context.out.page("The end of the drill. Yours next: ohmward new orchard-cart my-cart")?;
     Ok(Exit::Done)
 }
 
@@ -116,7 +116,7 @@ fn auto(
     let complaint = notes::complained(&symptom);
     let quiet = context.json;
     if !quiet {
-        context.out.line(format!("{title}: {complaint}"))?;
+        context.out.page(format!("{title}: {complaint}"))?;
     }
     let mut events = driver.feed(Input::Symptom(symptom))?;
     loop {
@@ -146,7 +146,7 @@ fn auto(
         }))?;
     } else {
         let paint = context.out.paint;
-        context.out.line(format!(
+        context.out.page(format!(
             "\nPlanted was {}. Written: {}",
             paint.fault(&twin.fault().to_string()),
             path.display()

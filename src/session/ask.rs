@@ -113,8 +113,10 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         out.red = say(&test.red);
         out.black = say(&test.black);
     }
-    for set in test.placements().iter().skip(usize::from(test.then.is_empty())) {
-        out.settings.push(settings_say(controls, set));
+    if !test.then.is_empty() {
+        out.settings.push("so".into());
+        // What is done on top of the setting before.
+        out.settings.extend(test.then.iter().map(|set| format!("then {}", settings_say(controls, set))));
     }
     out.cautions = cautions(chase, test);
     out
@@ -231,7 +233,7 @@ fn cautions(chase: &Chase, test: &Test) -> Vec<String> {
         add(danger("key-on-long"));
     }
     if running {
-        out.push("keep hands, leads and sleeves clear of belts, fan and hot exhaust".into());
+        add(danger("moving-parts"));
     }
     out.truncate(2);
     out

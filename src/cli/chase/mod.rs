@@ -118,7 +118,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     }
     let notes = finish(&mut driver, &context.wiring, &title, &header)?;
     if let Some(notes) = notes.filter(|_| !args.jsonl) {
-        context.out.line(format!("\nWritten: {}", notes.display()))?;
+        context.out.page(format!("\nWritten: {}", notes.display()))?;
     }
     Ok(exit_of(driver.verdict().map(|verdict| verdict.reason)))
 }
@@ -151,7 +151,7 @@ fn begin_here(context: &mut Context, lines: Option<&mut (dyn LineSource + 'stati
         ));
     };
     let first = machines::FIRST;
-    context.out.line(format!(
+    context.out.page(format!(
         "There is no {name} here yet. It lists what you see on the bench, one row a thing:\n\
          parts, wires, plugs, ground points. Two ways to begin:\n  \
          1  copy the built-in {first} into this folder: a whole machine to try and to change\n  \
@@ -174,12 +174,12 @@ fn begin_here(context: &mut Context, lines: Option<&mut (dyn LineSource + 'stati
             }
             name if machines::names().contains(&name) => first,
             _ => {
-                context.out.line("1, 2 or q")?;
+                context.out.page("1, 2 or q")?;
                 continue;
             }
         };
         let path = new::put(machine, Path::new("."))?;
-        context.out.line(format!("{} is written.\n", path.display()))?;
+        context.out.page(format!("{} is written.\n", path.display()))?;
         return Ok(true);
     }
 }
@@ -195,7 +195,7 @@ fn complaint(
         return Ok(Some(words));
     }
     let Some(lines) = lines else { return Ok(Some(String::new())) };
-    context.out.line("What is wrong, in your own words? What makes it come, what makes it go?")?;
+    context.out.page("What is wrong, in your own words? What makes it come, what makes it go?")?;
     loop {
         match lines.line("> ")? {
             Got::Line(line) if line.trim().is_empty() => continue,
@@ -249,7 +249,7 @@ fn resumed(journal: &Journal, header: &Header, jsonl: bool, context: &mut Contex
         1 => "1 answer".to_string(),
         n => format!("{n} answers"),
     };
-    context.out.line(format!("Going on with {what}, {answers} so far (begin anew: ohmward chase --new)."))
+    context.out.page(format!("Going on with {what}, {answers} so far (begin anew: ohmward chase --new)."))
 }
 
 /// Writes the section into build-notes.md and closes the journal; gives the notes' path if something was added.

@@ -102,24 +102,24 @@ fn take(
         Typed::Empty => match meter {
             Some(meter) => return self_answer(waiting, *meter, out).map(Some),
             None => {
-                out.line(paint.aside("type a reading, or: skip, why, back, help"))?;
+                out.page(paint.aside("type a reading, or: skip, why, back, help"))?;
                 return Ok(None);
             }
         },
         Typed::Help => {
-            out.text(keywords::help())?;
+            out.page(keywords::help().trim_end())?;
             return Ok(None);
         }
         Typed::Why => {
-            out.line(answer::why(driver, waiting, paint))?;
+            out.page(answer::why(driver, waiting, paint))?;
             return Ok(None);
         }
         Typed::Suspects { figures } => {
-            out.line(screen::suspects(&driver.record.after, figures, paint))?;
+            out.page(screen::suspects(&driver.record.after, figures, paint))?;
             return Ok(None);
         }
         Typed::Lacks(how) => {
-            out.line(how)?;
+            out.page(how)?;
             return Ok(None);
         }
         Typed::Skip => Input::Skip,
@@ -133,14 +133,14 @@ fn take(
         Typed::Read(text) => match answer::unasked(&text, driver) {
             Ok(input) => input,
             Err(why) => {
-                out.line(why)?;
+                out.page(why)?;
                 return Ok(None);
             }
         },
         Typed::Answer(text) => match answer::answer(&text, waiting, driver) {
             Ok(input) => input,
             Err(why) => {
-                out.line(why)?;
+                out.page(why)?;
                 return Ok(None);
             }
         },
@@ -155,17 +155,17 @@ pub fn self_answer(waiting: &Event, meter: &mut dyn Meter, out: &mut Out) -> Res
             Ok(readings) => {
                 let met: Vec<String> =
                     readings.iter().map(|reading| ohmward::notes::said(reading, test.instrument)).collect();
-                out.line(format!("  the meter reads {}", out.paint.value(&met.join(", "))))?;
+                out.page(format!("  the meter reads {}", out.paint.value(&met.join(", "))))?;
                 Input::Reading(readings)
             }
             Err(why) => {
-                out.line(format!("  not taken: {why}"))?;
+                out.page(format!("  not taken: {why}"))?;
                 Input::Skip
             }
         },
         Event::TryRepair { faults, .. } => {
             let cured = meter.cured(faults);
-            out.line(format!(
+            out.page(format!(
                 "  {}",
                 if cured { "done: the complaint is gone" } else { "done: the complaint is still there" }
             ))?;
@@ -173,7 +173,7 @@ pub fn self_answer(waiting: &Event, meter: &mut dyn Meter, out: &mut Out) -> Res
         }
         Event::Question { choices, .. } => {
             let last = choices.last().cloned().unwrap_or_else(|| "don't know".into());
-            out.line(format!("  {last}"))?;
+            out.page(format!("  {last}"))?;
             Input::Choice(last)
         }
         _ => Input::Stop,
@@ -184,7 +184,7 @@ pub fn self_answer(waiting: &Event, meter: &mut dyn Meter, out: &mut Out) -> Res
 pub fn show(events: &[Event], out: &mut Out) -> Result<(), Failure> {
     for event in events {
         if let Some(text) = screen::screen(event, out.paint) {
-            out.line(format!("\n{text}"))?;
+            out.page(format!("\n{text}"))?;
         }
     }
     Ok(())

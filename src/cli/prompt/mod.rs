@@ -4,6 +4,7 @@ pub mod complete;
 pub mod keywords;
 pub mod screen;
 pub mod terminal;
+pub mod wrap;
 
 use std::io::{self, BufRead, Write};
 

@@ -3,23 +3,19 @@
 use crate::cli::paint::Paint;
 use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::{alike, sureness};
-use ohmward::session::{Event, Report, Screen, SuspectLine, Verdict, VerdictReason};
+use ohmward::session::{Event, Expected, Report, Screen, SuspectLine, Verdict, VerdictReason};
 
 /// Width of the words before a line.
-const LEAD: usize = 8;
+const LEAD: usize = 9;
+/// Readings told beforehand, and suspects named for each, at most: a screen is ten lines.
+const TOLD: usize = 3;
+const NAMED: usize = 1;
 
 /// The screen of an event, without a line end after the last line; `None` if a person need not see it.
 pub fn screen(event: &Event, paint: Paint) -> Option<String> {
     match event {
         Event::Ask { test, minutes, expect, screen, .. } => {
-            let would: Vec<String> = alike(expect)
-                .into_iter()
-                .map(|(value, titles)| {
-                    let titles: Vec<String> = titles.into_iter().map(|title| paint.fault(title)).collect();
-                    format!("{} if {}", paint.value(&value), titles.join(", or "))
-                })
-                .collect();
-            Some(ask(test, *minutes, screen, &would, paint))
+            Some(ask(test, *minutes, screen, &would(expect, paint), paint))
         }
         Event::Question { text, choices, .. } => {
             let mut lines = vec![paint.head(text)];
@@ -51,6 +47,28 @@ pub fn prompt(event: &Event) -> &'static str {
         Event::TryRepair { .. } => "cured? (yes, no)> ",
         _ => "> ",
     }
+}
+
+/// What each reading would mean: what can be put right is named first, "none of these" stands for the rest.
+fn would(expect: &[Expected], paint: Paint) -> Vec<String> {
+    let (named, rest): (Vec<Expected>, Vec<Expected>) =
+        expect.iter().cloned().partition(|e| !matches!(e.fault.as_str(), "nothing-broken" | "not-in-file"));
+    let mut told: Vec<String> = alike(&named)
+        .into_iter()
+        .take(TOLD)
+        .map(|(value, titles)| {
+            let more = titles.len().saturating_sub(NAMED);
+            let mut titles: Vec<String> = titles.into_iter().take(NAMED).map(|title| paint.fault(title)).collect();
+            if more > 0 {
+                titles.push(format!("{more} more"));
+            }
+            format!("{} if {}", paint.value(&value), titles.join(" or "))
+        })
+        .collect();
+    let known: Vec<String> = alike(&named).into_iter().map(|(value, _)| value).collect();
+    let sound = alike(&rest).into_iter().map(|(value, _)| value).find(|value| !known.contains(value));
+    told.extend(sound.filter(|_| told.len() < TOLD).map(|value| format!("{} if none of these", paint.value(&value))));
+    told
 }
 
 fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Paint) -> String {
@@ -89,8 +107,9 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
     }
     if screen.settings.len() > 1 {
         let steps: Vec<String> = screen.settings.iter().enumerate().map(|(i, s)| format!("{}: {s}", i + 1)).collect();
-        row("read", format!("{}  (answers on one line)", steps.join("   ")));
-    } else if !screen.words.is_empty() {
+        row("read", format!("{}; on one line", steps.join(", ")));
+    }
+    if !screen.words.is_empty() {
         row("say", screen.words.iter().map(|w| paint.key(w)).collect::<Vec<_>>().join(", "));
     }
     if !would.is_empty() {
@@ -204,7 +223,6 @@ pub fn page(verdict: &Verdict, paint: Paint) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ohmward::session::Expected;
 
     #[test]
     fn a_full_ask_fits_ten_lines_and_names_everything() {

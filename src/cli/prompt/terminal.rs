@@ -13,6 +13,9 @@ use std::borrow::Cow;
 use std::io;
 use std::path::PathBuf;
 
+/// A terminal that says it is narrower than this does not know.
+const NARROWEST: usize = 20;
+
 /// Lines edited at a terminal, with history and completion of points, parts and words.
 pub struct Terminal {
     editor: Editor<Help, FileHistory>,
@@ -44,6 +47,12 @@ impl Terminal {
         }
         Ok(Terminal { editor, history })
     }
+}
+
+/// Columns of the terminal that standard output goes to; none if it goes elsewhere.
+pub fn columns() -> Option<usize> {
+    let mut editor: Editor<(), FileHistory> = Editor::new().ok()?;
+    editor.dimensions().map(|(columns, _)| usize::from(columns)).filter(|&columns| columns >= NARROWEST)
 }
 
 impl LineSource for Terminal {

@@ -23,6 +23,8 @@ pub struct Clause {
     pub use_: Use,
     /// Its words, the joining word left out.
     pub tokens: Vec<Token>,
+    /// "only when": and not otherwise.
+    pub only: bool,
 }
 
 /// A piece of a main clause.
@@ -69,11 +71,11 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
             || matches!(m, Meaning::Join(join) if join != "filler" && join != "not")
     };
     // `None`: a clause that goes on in the use of the one before, if it can
-    let mut raw: Vec<(Option<Use>, Vec<Token>)> = vec![(Some(Use::Main), Vec::new())];
+    let mut raw: Vec<(Option<Use>, Vec<Token>, bool)> = vec![(Some(Use::Main), Vec::new(), false)];
     let mut at = 0;
     while at < tokens.len() {
-        if tokens[at].pause && raw.last().is_some_and(|(_, words)| !words.is_empty()) {
-            raw.push((None, Vec::new()));
+        if tokens[at].pause && raw.last().is_some_and(|(_, words, _)| !words.is_empty()) {
+            raw.push((None, Vec::new(), false));
         }
         let met = lexicon.at(tokens, at, &wanted);
         let (length, join) = match &met {
@@ -85,12 +87,15 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         let join =
             join.filter(|_| met.as_ref().is_some_and(|met| met.means.iter().all(|m| matches!(m, Meaning::Join(_)))));
         match join.map(String::as_str) {
-            Some("when") => raw.push((Some(Use::When), Vec::new())),
-            Some("cure") => raw.push((Some(Use::Cure), Vec::new())),
-            Some("since") => raw.push((Some(Use::Since), Vec::new())),
-            Some(_) => raw.push((None, Vec::new())),
+            Some("when") => {
+                let only = tokens[at..at + length].iter().any(|token| token.word == "only");
+                raw.push((Some(Use::When), Vec::new(), only));
+            }
+            Some("cure") => raw.push((Some(Use::Cure), Vec::new(), false)),
+            Some("since") => raw.push((Some(Use::Since), Vec::new(), false)),
+            Some(_) => raw.push((None, Vec::new(), false)),
             None => {
-                if let Some((_, words)) = raw.last_mut() {
+                if let Some((_, words, _)) = raw.last_mut() {
                     words.extend_from_slice(&tokens[at..at + length]);
                 }
             }
@@ -98,7 +103,7 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         at += length;
     }
     let mut out: Vec<Clause> = Vec::new();
-    for (use_, tokens) in raw {
+    for (use_, tokens, only) in raw {
         let before = out.last().map_or(Use::Main, |clause| clause.use_);
         let use_ = use_.unwrap_or_else(|| if says_something(lexicon, &tokens) { Use::Main } else { before });
         if tokens.is_empty() && use_ != Use::Cure {
@@ -106,10 +111,10 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         }
         match (use_, main_start(lexicon, &tokens)) {
             (Use::When | Use::Cure, Some(start)) => {
-                out.push(Clause { use_, tokens: tokens[..start].to_vec() });
-                out.push(Clause { use_: Use::Main, tokens: tokens[start..].to_vec() });
+                out.push(Clause { use_, tokens: tokens[..start].to_vec(), only });
+                out.push(Clause { use_: Use::Main, tokens: tokens[start..].to_vec(), only: false });
             }
-            _ => out.push(Clause { use_, tokens }),
+            _ => out.push(Clause { use_, tokens, only }),
         }
     }
     out

@@ -47,6 +47,7 @@ pub fn operated(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Operated {
         }
     }
     let mut used: Vec<usize> = Vec::new();
+    let mut named: Option<usize> = None;
     for (index, item) in met.iter().enumerate() {
         if let Some(how) = item.means.iter().find_map(|m| if let Meaning::Disturb(how) = m { Some(how) } else { None })
         {
@@ -55,14 +56,19 @@ pub fn operated(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Operated {
             }
             continue;
         }
-        if used.contains(&index) {
+        // "the horn is pushed": a verb behind its noun is no noun, though a push switch be called after it
+        let verb = item.means.iter().any(|m| matches!(m, Meaning::Verb(_)));
+        if used.contains(&index) || (verb && named.is_some() && named == before(&met, index)) {
             continue;
         }
         let choices = thing(lexicon, tokens, &met, index, &mut used);
         let choices: Vec<(String, String)> = choices.into_iter().filter(|c| !c.1.is_empty()).collect();
         let known = choices.iter().any(|(control, _)| out.settings.iter().flatten().any(|(other, _)| other == control));
-        if !choices.is_empty() && !known {
-            out.settings.push(choices);
+        if !choices.is_empty() {
+            named = used.iter().copied().max().filter(|&last| last > index).or(Some(index));
+            if !known {
+                out.settings.push(choices);
+            }
         }
     }
     out
@@ -87,6 +93,8 @@ fn thing(
     // an "off" beside it wins; else it is "on"
     let near = index.saturating_sub(3)..(index + 4).min(met.len());
     let off = near.clone().filter(|at| *at != index).any(|at| verb(&met[at].means).as_deref() == Some("off"));
+    let not = negated(met, index);
+    let off = off != not;
     let verb_name = if off { "off" } else { "on" };
     let mut found: Vec<(String, Option<String>)> = Vec::new();
     for meaning in &item.means {
@@ -125,6 +133,7 @@ fn thing(
             None => said_within(lexicon, &tokens[item.at..item.at + item.length], &control),
         };
         let chosen = match (said.filter(|setting| has(lexicon, &control, setting)), works) {
+            (Some(said), _) if not => other(lexicon, &control, &said),
             (Some(said), _) => said,
             (None, Some(works)) if !off => works,
             _ => setting(lexicon, &control, verb_name),
@@ -132,6 +141,39 @@ fn thing(
         out.push((control, chosen));
     }
     out
+}
+
+/// The item before this one that is more than a filler.
+fn before(met: &[Met], index: usize) -> Option<usize> {
+    (0..index).rev().find(|&at| !met[at].means.iter().all(|m| *m == Meaning::Join("filler".into())))
+}
+
+/// A "not" that belongs to this phrase: beside it, with nothing but verbs between.
+fn negated(met: &[Met], index: usize) -> bool {
+    let is_not = |at: &usize| met[*at].means.contains(&Meaning::Join("not".into()));
+    let between = |at: &usize| {
+        is_not(at)
+            || met[*at].means.iter().any(|m| matches!(m, Meaning::Verb(_) | Meaning::Said(..)))
+            || met[*at].means.contains(&Meaning::Join("filler".into()))
+    };
+    let after = (index + 1..met.len()).take_while(between).take(3).any(|at| is_not(&at));
+    // "not A, B": what stands between a thing before and its own verb is that thing's
+    let before = (0..index).rev().take_while(between).take(3).any(|at| is_not(&at) && !follows_a_thing(met, at));
+    after || before
+}
+
+/// A thing stands right before this.
+fn follows_a_thing(met: &[Met], at: usize) -> bool {
+    at.checked_sub(1).is_some_and(|before| {
+        let means = &met[before].means;
+        means.iter().any(|m| matches!(m, Meaning::Control(_) | Meaning::Named(_) | Meaning::Part(_) | Meaning::Kind(_)))
+    })
+}
+
+/// A setting that is not this one: at rest, or the first beside it.
+fn other(lexicon: &Lexicon<'_>, control: &str, said: &str) -> String {
+    let settings = lexicon.controls.get(control).map_or(&[][..], |info| &info.settings);
+    settings.iter().find(|setting| *setting != said).cloned().unwrap_or_default()
 }
 
 /// A setting said by the phrase itself: "engine off".

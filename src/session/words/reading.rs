@@ -452,6 +452,10 @@ fn word(piece: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Reading,
         }
         _ => {}
     }
+    // "fine" is a dark warning lamp as well as a lit one
+    if table.showings.values().flat_map(|showing| &showing.judged).any(|say| flat(say) == flat(&lower)) {
+        return Err(format!("\"{piece}\": what do you see? {}", answers.join(", ")));
+    }
     // by the phrases of the table: "nothing" is dark, silent or still
     let mut fits: Vec<String> = Vec::new();
     for showing in table.showings.values() {

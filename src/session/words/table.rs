@@ -58,6 +58,8 @@ pub struct ShowingWords {
     pub with: Option<String>,
     /// It comes and goes.
     pub comes_and_goes: bool,
+    /// Those of the phrases that judge and do not say what is seen: no answer to "what do you see?".
+    pub judged: Vec<String>,
 }
 
 /// Words for a part.
@@ -213,7 +215,7 @@ impl Reader {
     }
 
     fn showing(&mut self, node: &Node) -> ShowingWords {
-        let keys = ["say", "means", "state", "not", "needle", "part", "with", "comes-and-goes", "source"];
+        let keys = ["say", "means", "state", "not", "needle", "part", "with", "comes-and-goes", "judged", "source"];
         let pairs = self.map(node, &keys);
         self.needs_source(node, &pairs);
         let mut out = ShowingWords::default();
@@ -227,6 +229,7 @@ impl Reader {
                 "part" => out.part = Some(self.text(value)),
                 "with" => out.with = Some(self.text(value)),
                 "comes-and-goes" => out.comes_and_goes = self.flag(value),
+                "judged" => out.judged = self.list(value),
                 _ => {}
             }
         }

@@ -235,6 +235,12 @@ fn attach(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], sayings: &mut [
         for at in targets {
             let saying = &mut sayings[at];
             match clause.use_ {
+                // "it turns, but only when": it does not otherwise
+                Use::When if clause.only && saying.showing == "works" && !operated.settings.is_empty() => {
+                    let not = lexicon.table.showings.get("works").and_then(|words| words.not.clone());
+                    saying.showing = not.unwrap_or_default();
+                    saying.cure = Some(CureSaid::Set(operated.settings.clone()));
+                }
                 Use::Cure if !operated.settings.is_empty() => {
                     saying.cure = Some(CureSaid::Set(operated.settings.clone()))
                 }
@@ -302,8 +308,13 @@ fn ways(settings: &[Vec<(String, String)>]) -> Vec<Settings> {
     out
 }
 
+/// Controls that a question offers at most: a screen is ten lines.
+const LOADS_ASKED: usize = 7;
+
 /// One saying into symptoms or a question.
 fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
+    let unwanted = unwanted(lexicon, saying);
+    let saying = unwanted.as_ref().unwrap_or(saying);
     let Some(showing) = lexicon.table.showings.get(&saying.showing) else { return };
     let able: Vec<&String> =
         saying.parts.any.iter().filter(|part| !means(lexicon, part, showing, &saying.parts.words).is_empty()).collect();
@@ -327,11 +338,22 @@ fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
             options.push(Answer { label, symptoms });
         }
     }
+    if let ([part], [only]) = (&parts[..], &options[..])
+        && showing.needle
+        && showing.state == Expected::Any
+        && only.symptoms.iter().all(|symptom| symptom.change.is_none())
+    {
+        let question = when_it_moves(lexicon, saying, part, showing);
+        if !out.questions.contains(&question) {
+            out.questions.push(question);
+        }
+        return;
+    }
     if parts.is_empty() {
         let said = [saying.said.as_str(), saying.said_showing.as_str()].join(" ");
         out.lost.push(said.trim().to_string());
-    } else if options.len() == 1 {
-        for symptom in options.remove(0).symptoms {
+    } else if options.len() == 1 || (saying.parts.all && ways.len() == 1) {
+        for symptom in options.into_iter().flat_map(|option| option.symptoms) {
             let same = |other: &Symptom| {
                 (&other.part, &other.showings, &other.set, &other.change)
                     == (&symptom.part, &symptom.showings, &symptom.set, &symptom.change)
@@ -351,6 +373,59 @@ fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
             out.questions.push(question);
         }
     }
+}
+
+/// "The horn sounds when I switch the lights on": that it works with a control that is none of its own is no praise.
+/// (That it is "fine" then is.)
+fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
+    let works = lexicon.table.showings.get(&saying.showing).filter(|_| saying.showing == "works")?;
+    let flat = |words: &str| super::tokens::stems(words).join(" ");
+    if works.judged.iter().any(|say| flat(say) == flat(&saying.said_showing)) {
+        return None;
+    }
+    let said: Vec<&String> =
+        saying.when.iter().flat_map(|when| when.settings.iter().flatten()).map(|(control, _)| control).collect();
+    let foreign = |part: &String| {
+        let own = lexicon.paths.controls(part);
+        said.iter()
+            .all(|control| lexicon.netlist.parts.contains_key(*control) && own.iter().all(|(c, _)| c != *control))
+    };
+    let all = !said.is_empty() && !saying.parts.any.is_empty() && saying.parts.any.iter().all(foreign);
+    all.then(|| Saying { showing: "stuck-on".into(), ..saying.clone() })
+}
+
+/// A needle moves, and nothing was said of what moves it: the controls of the machine's loads, or none of them.
+fn when_it_moves(lexicon: &Lexicon<'_>, saying: &Saying, part: &str, showing: &ShowingWords) -> Question {
+    let mut loads: Vec<String> = Vec::new();
+    for (name, _) in lexicon.netlist.parts.iter().filter(|(name, p)| p.fitted && name.as_str() != part) {
+        for (control, _) in lexicon.paths.controls(name) {
+            let state = lexicon.is_key(&control) || !lexicon.netlist.parts.contains_key(&control);
+            if !state && !loads.contains(&control) {
+                loads.push(control);
+            }
+        }
+    }
+    let mut options: Vec<Answer> = loads
+        .iter()
+        .take(LOADS_ASKED)
+        .filter_map(|control| {
+            let to = super::operate::setting(lexicon, control, "on");
+            let symptoms = symptoms(lexicon, saying, part, showing, &vec![(control.clone(), to.clone())]);
+            symptoms.iter().any(|s| s.change.is_some()).then(|| Answer { label: format!("{control} {to}"), symptoms })
+        })
+        .collect();
+    // Moving by itself it stands now here, now there, and not where it should.
+    let wrong = lexicon.netlist.parts.get(part).and_then(|p| lexicon.kind(p)).map(|kind| {
+        let words = kind.showings.iter().flat_map(|s| s.words.iter());
+        words.filter(|word| *word != "normal").cloned().collect::<Vec<_>>()
+    });
+    let by_itself = symptoms(lexicon, saying, part, showing, &Vec::new()).into_iter().map(|symptom| Symptom {
+        showings: wrong.clone().unwrap_or_default(),
+        comes_and_goes: true,
+        ..symptom
+    });
+    options.push(Answer { label: "nothing, by itself".into(), symptoms: by_itself.collect() });
+    Question { text: format!("what makes {part} move?"), options }
 }
 
 fn spoken(settings: &Settings) -> String {
