@@ -114,7 +114,7 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         out.black = say(&test.black);
     }
     if !test.then.is_empty() {
-        out.settings.push("so".into());
+        out.settings.push("as set".into());
         // What is done on top of the setting before.
         out.settings.extend(test.then.iter().map(|set| format!("then {}", settings_say(controls, set))));
     }

@@ -107,7 +107,7 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
     }
     if screen.settings.len() > 1 {
         let steps: Vec<String> = screen.settings.iter().enumerate().map(|(i, s)| format!("{}: {s}", i + 1)).collect();
-        row("read", format!("{}; on one line", steps.join(", ")));
+        row("read", format!("{} (answers on one line)", steps.join("; ")));
     }
     if !screen.words.is_empty() {
         row("say", screen.words.iter().map(|w| paint.key(w)).collect::<Vec<_>>().join(", "));
