@@ -2,6 +2,7 @@
 //!
 //! The meter is an element like any other while it reads: its input resistance, its ohms source, the lamp.
 
+mod branches;
 mod intermittent;
 mod json;
 
@@ -9,7 +10,7 @@ use super::fault::Fault;
 use super::injury::{Change, Injury, injure_in};
 use super::schematic::{Law, Node};
 use super::showing::{View, Words, normal};
-use super::sim::{Level, Outcome, Sim, StateId};
+use super::sim::{Level, Outcome, Sim, StateId, StateSpec};
 use super::state::{self, lamp_law, states_of};
 use super::test::{Instrument, Test, step_of};
 use crate::catalogue::Catalogue;
@@ -17,6 +18,7 @@ use crate::catalogue::kind::Measure;
 use crate::netlist::{Bench, Netlist};
 use crate::text::problem::Problem;
 
+use branches::{Scatter, Way};
 pub use json::controls_json;
 
 /// Input resistance of the low-impedance volts range, ohm.
@@ -185,32 +187,32 @@ fn steady(
     let (Some(asked), Some(injury), true) = (asked, injury, problems.is_empty()) else { return Err(problems) };
     let ids: Vec<StateId> = states.iter().map(|state| sim.state(state)).collect();
     let bench = Place { sim, netlist, catalogue, how };
-    match &asked {
-        Ask::Probes { instrument, red, black } => {
-            Ok(ids.iter().map(|&id| bench.probe(id, &injury, *instrument, *red, *black)).collect())
-        }
-        Ask::Watch { part, change } => {
-            let mut answers = Vec::new();
-            for (pair, ids) in states.chunks(1 + usize::from(*change)).zip(ids.chunks(1 + usize::from(*change))) {
-                let outcomes: Vec<Outcome> = ids.iter().map(|&id| bench.run(id, &injury)).collect();
-                let views: Vec<View<'_>> = pair
-                    .iter()
-                    .zip(&outcomes)
-                    .map(|(spec, outcome)| View { sim: bench.sim, netlist, catalogue, spec, injury: &injury, outcome })
-                    .collect();
-                let words = match views.as_slice() {
-                    [one] => one.showing(part),
-                    [before, after] => before.change(after, part),
-                    _ => continue,
-                };
-                let words = words.map_err(|problem| vec![problem])?;
-                if let Some(outcome) = outcomes.last() {
-                    answers.push(bench.observation(Observed::Showing(words), false, outcome, &injury));
-                }
+    let size = match &asked {
+        Ask::Watch { change: true, .. } => 2,
+        _ => 1,
+    };
+    let mut answers = Vec::new();
+    for (specs, ids) in states.chunks(size).zip(ids.chunks(size)) {
+        let (Some(spec), Some(&state)) = (specs.last(), ids.last()) else { continue };
+        // Port space is for those who ask thousands of faults, and weigh what scatters themselves.
+        let ways = match how {
+            How::Afresh => {
+                let fuse_spread = libm::log(catalogue.fuses.factor.max(1.0));
+                Scatter { sim: bench.sim, spec, state, fuse_spread }.ways(&injury)
             }
-            Ok(answers)
+            How::Ports => vec![Way { p: 1.0, injury: injury.clone(), opened: Vec::new() }],
+        };
+        let mut met = Vec::new();
+        for way in &ways {
+            let mut answer = bench.answer(&asked, specs, ids, &way.injury)?;
+            let schematic = bench.sim.schematic();
+            let opened = way.opened.iter().filter_map(|&id| schematic.elements.get(id)?.part.clone());
+            answer.blown.splice(0..0, opened);
+            met.push((way.p, answer));
         }
+        answers.extend(branches::joined(met));
     }
+    Ok(answers)
 }
 
 /// Volts red over black of each level, a meter of these ohms at the probes, from an outcome solved without it;
@@ -286,6 +288,40 @@ struct Place<'a> {
 }
 
 impl Place<'_> {
+    /// One placement's answer: of one state, or of those before and after a change.
+    fn answer(
+        &self,
+        asked: &Ask,
+        specs: &[StateSpec],
+        ids: &[StateId],
+        injury: &Injury,
+    ) -> Result<Observation, Vec<Problem>> {
+        let part = match asked {
+            Ask::Probes { instrument, red, black } => return Ok(self.probe(ids[0], injury, *instrument, *red, *black)),
+            Ask::Watch { part, .. } => part,
+        };
+        let outcomes: Vec<Outcome> = ids.iter().map(|&id| self.run(id, injury)).collect();
+        let views: Vec<View<'_>> = specs
+            .iter()
+            .zip(&outcomes)
+            .map(|(spec, outcome)| View {
+                sim: self.sim,
+                netlist: self.netlist,
+                catalogue: self.catalogue,
+                spec,
+                injury,
+                outcome,
+            })
+            .collect();
+        let words = match views.as_slice() {
+            [before, after] => before.change(after, part),
+            [one, ..] => one.showing(part),
+            [] => Ok(Words::new()),
+        };
+        let words = words.map_err(|problem| vec![problem])?;
+        Ok(self.observation(Observed::Showing(words), false, &outcomes[outcomes.len() - 1], injury))
+    }
+
     fn run(&self, state: StateId, injury: &Injury) -> Outcome {
         match self.how {
             How::Afresh => self.sim.run_afresh(state, injury),

@@ -21,7 +21,7 @@ pub const JUST_VISIBLE: f64 = 0.03;
 /// A switched-on diode passes at least this, A.
 const DARK_AMPS: f64 = 1e-4;
 /// Standard deviation of ln(pull-in) and ln(drop-out) of coils (common practice, no source).
-const COIL_SPREAD: f64 = 0.1;
+pub(super) const COIL_SPREAD: f64 = 0.1;
 /// Standard deviation of ln(what an interrupter works at).
 const WORKS_SPREAD: f64 = 0.08;
 

@@ -121,7 +121,7 @@ impl Twin {
         let mut draw = Draw::new(seed);
         let mut machine = Machine::new(netlist.clone(), catalogue.clone());
         let drawn = draw.machine(machine.sim.schematic());
-        machine.sim = Sim::new(drawn, FuseCurve::blade());
+        machine.sim = Sim::new(drawn, FuseCurve::from(&catalogue.fuses));
         let fault = draw.severity(&resolve(fault, netlist, catalogue)?);
         let injury = injure(machine.sim.schematic(), netlist, catalogue, &fault).map_err(|problem| vec![problem])?;
         Ok(Twin { machine, fault, injury, draw, blown: Vec::new() })

@@ -2,6 +2,7 @@
 
 use super::{PLUGGED, value, words};
 use crate::deck::Stand;
+use ohmward::circuit::meter::{How, Observed};
 use ohmward::circuit::state::states_of;
 
 /// The settings of each step, by name, where they differ from rest.
@@ -100,4 +101,67 @@ fn every_problem_of_the_names_comes_at_once() {
     let problems = states_of(stand.sim.schematic(), &stand.netlist, &test).expect_err("bad");
     assert_eq!(problems.len(), 5, "{problems:?}");
     assert!(problems.iter().any(|p| p.help.as_deref() == Some("nearest: key")), "{problems:?}");
+}
+
+/// Two fuses in one line, a relay with a lamp behind it.
+const EDGE: &str = "\
+machine: Edge
+chassis: {frame: block by strap 6 AWG}
+parts:
+  battery: lead-acid battery, 12 V, 60 Ah
+  first: fuse, 10 A
+  second: fuse, 10 A
+  lamp: lamp, 5 W
+  relay: relay
+  behind: lamp, 21 W
+wires:
+  - battery.neg to frame, black, 4 mm2, 0.5 m
+  - battery.pos to first.in, red, 4 mm2, 0.5 m
+  - battery.pos to relay.30, red, 4 mm2, 0.5 m
+  - W1: battery.pos to relay.86, red, 4 mm2, 0.5 m
+  - first.out to second.in, red, 1.5 mm2, 1 m
+  - W2: second.out to lamp.feed, red, 1.5 mm2, 1 m
+  - relay.87 to behind.feed, red, 1.5 mm2, 1 m
+grounds:
+  G1: on frame, [lamp.ground, relay.85, behind.ground]
+";
+
+fn chance(stand: &mut Stand, part: &str, fault: &str, word: &str) -> f64 {
+    let test = format!(r#"{{"instrument":"watch","part":"{part}"}}"#);
+    match super::ask(stand, &test, fault, How::Afresh).swap_remove(0).what {
+        Observed::Showing(words) => words.iter().find(|(w, _)| w == word).map_or(0.0, |(_, p)| *p),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn of_two_fuses_in_one_line_either_may_open() {
+    let mut stand = Stand::new("edge", EDGE);
+    let short = "W2~frame:touching(0.1)";
+    // Two alike: which one opens is a coin's toss; that one opens is as good as certain.
+    let (a, b) = (chance(&mut stand, "first", short, "blown"), chance(&mut stand, "second", short, "blown"));
+    assert!((a - 0.5).abs() < 0.02 && (a + b - 1.0).abs() < 0.02, "{a} {b}");
+    assert!((chance(&mut stand, "lamp", short, "dark") - 1.0).abs() < 0.02);
+    // One of twice the amps lasts four times as long and more: it is whole.
+    let mut bigger = Stand::new("edge", &EDGE.replace("second: fuse, 10 A", "second: fuse, 20 A"));
+    assert!(
+        chance(&mut bigger, "first", short, "blown") > 0.99 && chance(&mut bigger, "second", short, "whole") > 0.99
+    );
+    // Nothing short: nothing opens, and nothing is said of chances.
+    assert!(chance(&mut stand, "first", "", "whole") > 0.999);
+}
+
+#[test]
+fn a_coil_near_its_pull_in_is_a_mixture_of_both_ways() {
+    let mut stand = Stand::new("edge", EDGE);
+    // 90 ohm that pull in at 6.9 V, 12.65 V in all: 75 ohm in series leave exactly that (a divider).
+    let at = |ohms: f64| format!("W1:resistive({ohms})");
+    let half = chance(&mut stand, "behind", &at(75.0), "lit");
+    assert!((half - 0.5).abs() < 0.05, "{half}");
+    assert!((chance(&mut stand, "relay", &at(75.0), "on") - half).abs() < 0.05);
+    assert!(chance(&mut stand, "behind", &at(20.0), "lit") > 0.99);
+    assert!(chance(&mut stand, "behind", &at(300.0), "dark") > 0.99);
+    // A tenth more volts than it needs, a tenth of scatter: one standard deviation, 84 % (the normal distribution).
+    let one = chance(&mut stand, "behind", &at(90.0 * (12.65 / (6.9 * 0.1f64.exp()) - 1.0)), "lit");
+    assert!((one - 0.841).abs() < 0.03, "{one}");
 }

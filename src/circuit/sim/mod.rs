@@ -43,6 +43,7 @@ use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
 pub use display::Display;
+pub(in crate::circuit) use settle::LASTS;
 use settle::{Found, Question, settle};
 use spec::Field;
 pub use spec::{Counts, FuseCurve, Level, Outcome, StateId, StateSpec};

@@ -6,7 +6,7 @@ use crate::circuit::law::LEAST_OHMS;
 use crate::circuit::schematic::{ElementId, Law, When};
 
 /// A state lasts this long, s; a fuse that needs longer holds.
-pub(super) const LASTS: f64 = 10.0;
+pub(in crate::circuit) const LASTS: f64 = 10.0;
 /// Interrupters slower than this are seen to move, Hz.
 pub(super) const SEEN: f64 = 3.0;
 /// Rounds of both phases of what flashes, before the last is taken for what goes on for ever.
