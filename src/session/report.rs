@@ -290,12 +290,17 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
 /// Why this test and not another.
 pub fn why(chase: &Chase, choice: &Choice) -> Vec<String> {
     let mut out = vec![format!(
-        "it takes about {:.1} min from where you stand and should settle {:.0} % of what is undecided",
-        choice.minutes,
-        100.0 * choice.gain
+        "it takes {} from where you stand and should settle {} of what is undecided",
+        if choice.minutes < 0.95 { "under a minute".to_string() } else { format!("about {:.0} min", choice.minutes) },
+        match choice.gain {
+            gain if gain > 0.6 => "most",
+            gain if gain > 0.35 => "about half",
+            gain if gain > 0.1 => "some",
+            _ => "a little",
+        }
     )];
     for (class, p) in chase.classes().into_iter().take(4) {
-        out.push(format!("{} ({:.0} %): {}", name::sure(p), 100.0 * p, class_title(chase, &class)));
+        out.push(format!("{}: {}", name::sure(p), class_title(chase, &class)));
     }
     out
 }

@@ -58,7 +58,11 @@ fn would(expect: &[Expected], paint: Paint) -> Vec<String> {
         .take(TOLD)
         .map(|(value, titles)| {
             let more = titles.len().saturating_sub(NAMED);
-            let mut titles: Vec<String> = titles.into_iter().take(NAMED).map(|title| paint.fault(title)).collect();
+            let mut titles: Vec<String> = titles
+                .into_iter()
+                .take(NAMED)
+                .map(|title| paint.fault(&title.replacen("the run from ", "", 1)))
+                .collect();
             if more > 0 {
                 titles.push(format!("{more} more"));
             }
@@ -82,7 +86,11 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
         Instrument::TestLamp => "Test lamp",
         Instrument::Watch => "Look",
     };
-    let mut lines = vec![format!("{} {}", paint.head(what), paint.aside(&format!("({})", spell_minutes(minutes))))];
+    let mut head = format!("{} {}", paint.head(what), paint.aside(&format!("({})", spell_minutes(minutes))));
+    if let Some(meter) = &screen.meter {
+        head += &format!(": {}", meter.strip_prefix("meter ").unwrap_or(meter));
+    }
+    let mut lines = vec![head];
     let mut row = |lead: &str, text: String| lines.push(format!("  {lead:<LEAD$}{text}"));
     if let Some(reach) = &screen.reach {
         row("reach", reach.clone());
@@ -92,9 +100,6 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
     }
     if !screen.set.is_empty() {
         row("set", screen.set.join(", "));
-    }
-    if let Some(meter) = &screen.meter {
-        row("meter", meter.strip_prefix("meter ").unwrap_or(meter).to_string());
     }
     if let Some(red) = &screen.red {
         row("red", paint.place(red));
@@ -149,13 +154,26 @@ pub fn suspects(list: &[SuspectLine], figures: bool, paint: Paint) -> String {
     if list.is_empty() {
         return "no suspects yet".into();
     }
-    let lines: Vec<String> = list
-        .iter()
-        .take(10)
+    // The same words are one suspect to the eye; with figures each has its own name.
+    let mut seen: Vec<(&str, &str, f64)> = Vec::new();
+    for line in list {
+        match seen.iter_mut().find(|(title, ..)| !figures && *title == line.title) {
+            Some((.., p)) => *p += line.p,
+            None => seen.push((&line.title, &line.fault, line.p)),
+        }
+    }
+    seen.sort_by(|a, b| b.2.total_cmp(&a.2));
+    let lines: Vec<String> = seen
+        .into_iter()
+        .take(9)
         .enumerate()
-        .map(|(i, line)| {
-            let sure = if figures { format!("{:5.1} %", line.p * 100.0) } else { format!("{:<12}", sureness(line.p)) };
-            format!("{:>3} {sure} {}  {}", i + 1, paint.fault(&line.title), paint.aside(&line.fault))
+        .map(|(i, (title, fault, p))| {
+            let title = paint.fault(title);
+            if figures {
+                format!("{:>3} {:5.1} %  {title}  {}", i + 1, p * 100.0, paint.aside(fault))
+            } else {
+                format!("{:>3} {:<12}  {title}", i + 1, sureness(p))
+            }
         })
         .collect();
     lines.join("\n")
