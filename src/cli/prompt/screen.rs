@@ -136,7 +136,9 @@ fn repair(text: &str, report: &Report, paint: Paint) -> String {
         lines.push(format!("  {:<LEAD$}{} ({})", "because", paint.fault(&report.what), report.sure));
     }
     lines.extend(report.why.iter().take(2).map(|why| format!("  {:<LEAD$}{why}", "")));
-    lines.extend(report.repair.iter().take(2).map(|what| format!("  {:<LEAD$}{what}", "do")));
+    lines.extend(
+        report.repair.iter().take(2).filter(|what| *what != text).map(|what| format!("  {:<LEAD$}{what}", "do")),
+    );
     lines.extend(report.proof.iter().take(1).map(|what| format!("  {:<LEAD$}{what}", "proof")));
     if !report.cautions.is_empty() {
         lines.push(format!("  {:<LEAD$}{}", "CAUTION", paint.caution(&report.cautions.join("; "))));

@@ -60,7 +60,8 @@ fn hang(line: &str) -> usize {
             }
         }
     }
-    indent + if indent > 0 { 2 } else { 0 }
+    // A line far in has been hung already; a short indent is a list's.
+    indent + if (1..=4).contains(&indent) { 2 } else { 0 }
 }
 
 /// Columns that a text takes, colour left out.
