@@ -41,4 +41,6 @@ pub struct Injury {
     pub changes: Vec<Change>,
     /// Fuses open from the start.
     pub blown: Vec<ElementId>,
+    /// ln of how many times as long as the table says the fuses of this machine hold.
+    pub patience: f64,
 }

@@ -20,6 +20,8 @@ use crate::text::problem::Problem;
 pub const JUST_VISIBLE: f64 = 0.03;
 /// A switched-on diode passes at least this, A.
 const DARK_AMPS: f64 = 1e-4;
+/// Scatter of the least current that moves a gauge's needle, in ln (common practice, no source).
+pub(super) const NEEDS_SPREAD: f64 = 0.1;
 /// Standard deviation of ln(pull-in) and ln(drop-out) of coils (common practice, no source).
 pub(super) const COIL_SPREAD: f64 = 0.1;
 /// Standard deviation of ln(what an interrupter works at).
@@ -340,7 +342,10 @@ impl View<'_> {
                 };
                 let (up, down) = (amps(up), amps(down));
                 let both = up + down;
-                one(if both < *needs { 0.0 } else { (up / both - zero) / (full - zero) })
+                let place = ((up / both - zero) / (full - zero)).clamp(0.0, 1.05);
+                // What it takes to leave its rest scatters as everything does.
+                let moves = |z: &f64| both > needs * (NEEDS_SPREAD * z).exp();
+                QUANTILES.iter().map(|z| if moves(z) { place } else { 0.0 }).collect()
             }
             Measure::Needle { what, of, zero, full } => {
                 let Some(id) = self.element(part, of) else { return one(0.0) };

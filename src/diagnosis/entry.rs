@@ -39,10 +39,20 @@ pub struct Complaint {
     pub cured_by: Settings,
 }
 
+/// `fits` of `n` words fit what was said.
+fn said_met(n: usize, fits: usize, placement: usize, doubt: f64) -> Met {
+    Met { value: 0.0, step: 1.0, wrong: fits as f64 / n.max(2) as f64, doubt, placement, look: None }
+}
+
+/// Is it said of a needle that it moves? (A flasher that is steady has a word of its own.)
+fn moves(said: &Complaint, known: &[String]) -> bool {
+    said.showings.iter().any(|w| NEEDLE_WORDS.contains(&w.as_str()) && !known.contains(w))
+}
+
 /// Evidence of a complaint.
 pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> Result<Vec<Entry>, Vec<Problem>> {
     let known = known_words(machine, &said.part)?;
-    let needle = said.showings.iter().any(|w| NEEDLE_WORDS.contains(&w.as_str()));
+    let needle = moves(said, &known);
     let mut out = Vec::new();
     for word in &said.showings {
         if !known.contains(word) && !NEEDLE_WORDS.contains(&word.as_str()) {
@@ -57,14 +67,7 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
     let mut test = Test::new(Instrument::Watch, &said.set);
     test.part = Some(said.part.clone());
     let doubt = doubt(machine) * COMPLAINT_DOUBT;
-    let met = |n: usize, fits: usize, placement: usize| Met {
-        value: 0.0,
-        step: 1.0,
-        wrong: fits as f64 / n.max(2) as f64,
-        doubt,
-        placement,
-        look: None,
-    };
+    let met = |n: usize, fits: usize, placement: usize| said_met(n, fits, placement, doubt);
     match (&said.change, needle) {
         (Some(change), true) => {
             test.change = Some(change.clone());
@@ -111,17 +114,10 @@ pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result
         set.retain(|(c, _)| c != control);
         set.push((control.clone(), setting.clone()));
     }
-    let needle = said.showings.iter().any(|w| NEEDLE_WORDS.contains(&w.as_str()));
+    let needle = moves(said, &known);
     let mut test = Test::new(Instrument::Watch, &set);
     test.part = Some(said.part.clone());
-    let met = |n: usize, fits: usize, placement: usize| Met {
-        value: 0.0,
-        step: 1.0,
-        wrong: fits as f64 / n.max(2) as f64,
-        doubt,
-        placement,
-        look: None,
-    };
+    let met = |n: usize, fits: usize, placement: usize| said_met(n, fits, placement, doubt);
     match (&said.change, needle) {
         (Some((control, [from, to])), true) if !said.cured_by.iter().any(|(c, _)| c == control) => {
             // With the cure in place the needle no longer moves.

@@ -155,17 +155,23 @@ impl Evidence {
         }
         let entry = &self.entries[index];
         runs.memory.go_to(entry.epoch);
-        let mut unmoved = |state: StateId| runs.unmoved(machine, suspects, state, point as u32);
-        let still = match &entry.sight {
-            Sight::Volts { state, .. } | Sight::Words { state, .. } => unmoved(*state),
-            Sight::Change { before, after, .. } => unmoved(*before) && unmoved(*after),
-            Sight::Instrument(_) | Sight::Nothing => false,
+        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken);
+        let whole = whole.map_or(point, |suspect| runs.range[suspect].0);
+        let mut same = |state: StateId| {
+            // What changes nothing here reads as the machine in which nothing is broken.
+            if runs.unmoved(machine, suspects, state, point as u32) {
+                return whole;
+            }
+            runs.stand_in(machine, suspects, state, point as u32) as usize
         };
-        // What changes nothing here reads as the machine in which nothing is broken.
-        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).filter(|_| still);
-        if let Some(whole) = whole.map(|suspect| runs.range[suspect].0) {
-            self.predict(machine, suspects, runs, index, whole);
-            self.predictions[index][point] = self.predictions[index][whole].clone();
+        let other = match &entry.sight {
+            Sight::Volts { state, .. } | Sight::Words { state, .. } => same(*state),
+            Sight::Change { before, after, .. } => Some(same(*before)).filter(|o| *o == same(*after)).unwrap_or(point),
+            Sight::Instrument(_) | Sight::Nothing => point,
+        };
+        if other != point {
+            self.predict(machine, suspects, runs, index, other);
+            self.predictions[index][point] = self.predictions[index][other].clone();
             return;
         }
         let mut predicted = predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32);

@@ -65,6 +65,20 @@ impl Runs {
         self.outcome_with(machine, suspects, state, point, blown)
     }
 
+    /// The point that does the same in this state and is solved first: how long fuses hold makes no difference where
+    /// none is near to opening.
+    pub fn stand_in(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> u32 {
+        let at = self.points[point as usize];
+        let first = self.range[at.suspect].0 as u32;
+        if at.patience == 0.0 || self.points[first as usize].patience != 0.0 {
+            return point;
+        }
+        let blown = self.blown(machine, suspects, point);
+        let same = blown == self.blown(machine, suspects, first)
+            && !self.outcome_with(machine, suspects, state, first, blown).close;
+        if same { first } else { point }
+    }
+
     /// The same with these fuses blown before.
     fn outcome_with(
         &mut self,
@@ -76,6 +90,14 @@ impl Runs {
     ) -> Rc<Outcome> {
         if let Some(outcome) = self.outcomes.get(&(state, point, blown)) {
             return outcome.clone();
+        }
+        let at = self.points[point as usize];
+        let first = self.range[at.suspect].0 as u32;
+        if at.patience != 0.0 && self.points[first as usize].patience == 0.0 {
+            let outcome = self.outcome_with(machine, suspects, state, first, blown);
+            if !outcome.close {
+                return outcome;
+            }
         }
         let outcome = if self.unmoved(machine, suspects, state, point) {
             self.healthy(machine, state)
@@ -122,6 +144,7 @@ impl Runs {
 
     /// What a DC meter shows between any nodes with a point in a state.
     pub fn display(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Display> {
+        let point = self.stand_in(machine, suspects, state, point);
         let blown = self.blown(machine, suspects, point);
         if let Some(known) = self.displays.get(&(state, point, blown)) {
             return known.clone();
@@ -141,6 +164,7 @@ impl Runs {
         point: u32,
         parts: &[String],
     ) -> Rc<Vec<Words>> {
+        let point = self.stand_in(machine, suspects, state, point);
         let blown = self.blown(machine, suspects, point);
         if let Some(known) = self.words.get(&(state, point, blown)) {
             return known.clone();
@@ -204,7 +228,7 @@ impl Runs {
         let fault = suspects.list[at.suspect].fault_at(at.severity);
         let injury = injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
             .ok()
-            .map(Rc::new);
+            .map(|injury| Rc::new(Injury { patience: at.patience, ..injury }));
         self.injuries.insert((point, 0), injury.clone());
         injury
     }

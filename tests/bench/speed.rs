@@ -139,7 +139,7 @@ fn spec(settings: Vec<usize>) -> StateSpec {
 fn injuries(schematic: &Schematic) -> Vec<Injury> {
     let mut injuries = Vec::new();
     for (id, element) in schematic.elements.iter().enumerate() {
-        let one = |change: Change| Injury { changes: vec![change], blown: Vec::new() };
+        let one = |change: Change| Injury { changes: vec![change], ..Injury::default() };
         match element.law {
             Law::Resistor { ohms } => {
                 injuries.push(one(Change::Law(id, Law::Open)));

@@ -12,7 +12,7 @@ use ohmward::circuit::state::state_of_settings;
 fn injuries(schematic: &Schematic) -> Vec<Injury> {
     let mut injuries = Vec::new();
     for (id, element) in schematic.elements.iter().enumerate() {
-        let mut one = |changes: Vec<Change>| injuries.push(Injury { changes, blown: Vec::new() });
+        let mut one = |changes: Vec<Change>| injuries.push(Injury { changes, ..Injury::default() });
         one(vec![Change::Law(id, Law::Open)]);
         match &element.law {
             Law::Resistor { ohms } => {

@@ -35,7 +35,7 @@ fn both(sim: &Sim, state: StateId, injury: &Injury) -> Outcome {
 }
 
 fn changed(id: usize, law: Law) -> Injury {
-    Injury { changes: vec![Change::Law(id, law)], blown: Vec::new() }
+    Injury { changes: vec![Change::Law(id, law)], ..Injury::default() }
 }
 
 /// Battery, a control that puts a resistor before the coil, a relay that feeds a lamp.
@@ -130,7 +130,7 @@ fn of_two_fuses_in_line_the_one_that_opens_first_opens_alone() {
     let (sim, rest) = fused();
     let short = |node: usize, ohms: f64| Injury {
         changes: vec![Change::Add { a: node, b: 0, law: Law::Resistor { ohms } }],
-        blown: Vec::new(),
+        ..Injury::default()
     };
     let outcome = both(&sim, rest, &short(3, 0.05));
     assert_eq!(outcome.blown, [2]);
@@ -140,7 +140,7 @@ fn of_two_fuses_in_line_the_one_that_opens_first_opens_alone() {
     // Twice a fuse's rating takes it five seconds (ISO 8820-3, longest time): within the ten of a state. At 1.3 times it holds.
     assert_eq!(both(&sim, rest, &short(3, 12.0 / 9.0)).blown, [2]);
     assert!(both(&sim, rest, &short(3, 12.0 / 4.6)).blown.is_empty());
-    let outcome = both(&sim, rest, &Injury { changes: Vec::new(), blown: vec![1] });
+    let outcome = both(&sim, rest, &Injury { blown: vec![1], ..Injury::default() });
     assert!(sim.floating(&outcome, 0, 2, 0) || sim.volts(&outcome, 0, 2, 0).abs() < 1e-6);
 }
 

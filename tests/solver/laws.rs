@@ -80,7 +80,7 @@ fn made(
             }
         }
     }
-    Injury { changes, blown: Vec::new() }
+    Injury { changes, ..Injury::default() }
 }
 
 /// Currents out of each node through the elements, and the greatest conductance (what a nanovolt may stand for).

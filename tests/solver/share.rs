@@ -26,7 +26,7 @@ fn few_faults_need_a_matrix_of_their_own() {
     for &state in &states {
         for changes in &injuries {
             let before = sim.counts().full_solves;
-            let outcome = sim.run(state, &Injury { changes: changes.clone(), blown: Vec::new() });
+            let outcome = sim.run(state, &Injury { changes: changes.clone(), ..Injury::default() });
             if sim.counts().full_solves > before {
                 longer.push((changes, outcome.blown));
             }

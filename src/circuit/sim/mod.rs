@@ -181,8 +181,14 @@ impl Sim {
         let mut kept: Vec<(Config, full::Solved)> = Vec::new();
         let mut start: Option<Vec<f64>> = None;
         let wound = Wound::default();
-        let question =
-            Question { laws, wound: &wound, fuses: &self.fuses, turning: self.turning(settings), levels: false };
+        let question = Question {
+            laws,
+            wound: &wound,
+            fuses: &self.fuses,
+            patience: 0.0,
+            turning: self.turning(settings),
+            levels: false,
+        };
         let mut factored = 0;
         let settled = settle(&question, memory, |config| {
             let branches = laws.branches(settings, config);
@@ -241,13 +247,14 @@ impl Sim {
         }
         let base = state.steps.last()?;
         let wound = Wound::new(&base.laws, injury);
-        let settled = self.step(base, &wound, Config::default(), true, solve);
+        let settled = self.step(base, &wound, Config::default(), (true, injury.patience), solve);
         let plain = settled.config.blown.is_empty() && !settled.chatters && !settled.hangs;
         plain.then_some(Outcome {
             levels: settled.levels,
             pulled: settled.config.pulled,
             blown: settled.config.blown,
             chatters: false,
+            close: settled.close,
             state: id,
         })
     }
@@ -258,11 +265,17 @@ impl Sim {
         base: &Base,
         wound: &Wound,
         config: Config,
-        levels: bool,
+        (levels, patience): (bool, f64),
         solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
     ) -> settle::Settled {
-        let question =
-            Question { laws: &base.laws, wound, fuses: &self.fuses, turning: self.turning(&base.settings), levels };
+        let question = Question {
+            laws: &base.laws,
+            wound,
+            fuses: &self.fuses,
+            patience,
+            turning: self.turning(&base.settings),
+            levels,
+        };
         settle(&question, config, |config| {
             let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
             let (field, watched) = solve(base, &set);
@@ -287,14 +300,16 @@ impl Sim {
         config.blown.dedup();
         let mut levels = Vec::new();
         let mut chatters = false;
+        let mut close = false;
         let wound = Wound::new(&state.steps[0].laws, injury);
         for (at, base) in state.steps.iter().enumerate() {
-            let settled = self.step(base, &wound, config, at + 1 == state.steps.len(), &solve);
+            let settled = self.step(base, &wound, config, (at + 1 == state.steps.len(), injury.patience), &solve);
             config = settled.config;
             levels = settled.levels;
             chatters = settled.chatters;
+            close |= settled.close;
         }
-        Outcome { levels, pulled: config.pulled, blown: config.blown, chatters, state: id }
+        Outcome { levels, pulled: config.pulled, blown: config.blown, chatters, close, state: id }
     }
 
     /// Islands, order, factor and Newton anew for this one solution.

@@ -13,6 +13,8 @@ pub(super) const SEEN: f64 = 3.0;
 const PHASES: usize = 4;
 /// An interrupter works only on a current that is there at all, A.
 const SOME: f64 = 1e-6;
+/// Whether a fuse opens in time is open to doubt within so many times that time.
+const DOUBT: f64 = 4.5;
 
 /// A configuration solved.
 pub(super) struct Found {
@@ -29,6 +31,8 @@ pub(super) struct Settled {
     pub chatters: bool,
     /// A coil that is not pulled in would be held if it were.
     pub hangs: bool,
+    /// A fuse that opened may just as well have held, or the other way about.
+    pub close: bool,
 }
 
 /// What is asked of [`settle`].
@@ -36,6 +40,8 @@ pub(super) struct Question<'a> {
     pub laws: &'a Laws,
     pub wound: &'a Wound,
     pub fuses: &'a FuseCurve,
+    /// ln of how many times as long as [`Question::fuses`] says they hold.
+    pub patience: f64,
     /// The engine turns, so that pulse sources are low and high by turns.
     pub turning: bool,
     /// Levels are wanted; else only where things come to rest.
@@ -58,6 +64,7 @@ impl Question<'_> {
 /// opens first, and begins anew.
 pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: impl FnMut(&Config) -> Found) -> Settled {
     let mut chatters = false;
+    let mut close = false;
     loop {
         let (mut closed, mut restless) = rest(question, &mut config, &mut solve);
         let mut hangs = hanging(question, &config, &closed.watched);
@@ -133,8 +140,10 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
                 levels.push(level(solve(&at), share / 2.0, true));
             }
         }
-        let Some(fuse) = blows(question, &config, &squares) else {
-            return Settled { levels, config, chatters, hangs };
+        let (fuse, doubtful) = blows(question, &config, &squares);
+        close |= doubtful;
+        let Some(fuse) = fuse else {
+            return Settled { levels, config, chatters, hangs, close };
         };
         let at = config.blown.partition_point(|&other| other < fuse);
         config.blown.insert(at, fuse);
@@ -230,9 +239,10 @@ fn working(question: &Question<'_>, volts: &[f64]) -> (Group, Group) {
     (fast, slow)
 }
 
-/// The fuse that opens first within the state's time; `squares` are mean squares of volts over [`Laws::watched`].
-fn blows(question: &Question<'_>, config: &Config, squares: &[f64]) -> Option<ElementId> {
+/// The fuse that opens first within the state's time, and whether any opens or holds by a little only; `squares` are mean squares of volts over [`Laws::watched`].
+fn blows(question: &Question<'_>, config: &Config, squares: &[f64]) -> (Option<ElementId>, bool) {
     let mut first: Option<(f64, ElementId)> = None;
+    let mut close = false;
     for (&id, square) in question.laws.watched.iter().zip(squares) {
         if config.blown.binary_search(&id).is_ok() {
             continue;
@@ -242,11 +252,12 @@ fn blows(question: &Question<'_>, config: &Config, squares: &[f64]) -> Option<El
             if ratio <= 1.0 {
                 continue;
             }
-            let seconds = question.fuses.seconds(ratio);
+            let seconds = question.fuses.seconds(ratio) * question.patience.exp();
+            close |= (LASTS / DOUBT..LASTS * DOUBT).contains(&seconds);
             if seconds <= LASTS && first.is_none_or(|(least, _)| seconds < least) {
                 first = Some((seconds, id));
             }
         }
     }
-    first.map(|(_, id)| id)
+    (first.map(|(_, id)| id), close)
 }

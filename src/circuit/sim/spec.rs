@@ -28,6 +28,8 @@ pub struct Outcome {
     pub blown: Vec<ElementId>,
     /// Contacts found no rest: the configurations repeat.
     pub chatters: bool,
+    /// Some fuse opened, or held, by so little that it could be the other way about.
+    pub close: bool,
     pub(super) state: StateId,
 }
 

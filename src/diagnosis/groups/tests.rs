@@ -16,7 +16,7 @@ fn ladder(probed: &[usize]) -> Vec<usize> {
     let mut table = Table::new(7, Squeeze::new(|_| 0.03));
     for item in 0..7 {
         let changes = if item == 0 { Vec::new() } else { vec![Change::Law(item, Law::Open)] };
-        let outcome = sim.run(state, &Injury { changes, blown: Vec::new() });
+        let outcome = sim.run(state, &Injury { changes, ..Injury::default() });
         for &node in probed {
             let at = table.squeeze.at(sim.volts(&outcome, 0, node, 0));
             let answer = Answer::Bells(vec![Bell { at, spread: 1.0, share: 1.0 }]);
