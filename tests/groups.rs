@@ -34,7 +34,7 @@ fn group_of(fault: &str, meter: &str, sleeve: &str) -> Vec<String> {
     let suspects = enumerate(&machine, true);
     let mut runs = Runs::by(&suspects, &GAUSS_TWO);
     let bench = bench(&mut machine, &mut runs);
-    let leaders = groups(&machine, &suspects, &mut runs, &bench);
+    let leaders = groups(&machine, &suspects, &GAUSS_TWO, &bench);
     let own = suspects.by_name(fault).unwrap_or_else(|| panic!("no suspect {fault}"));
     (0..leaders.len())
         .filter(|&other| leaders[other] == leaders[own])

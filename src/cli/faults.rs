@@ -58,11 +58,16 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let watcher = Watcher::new(&mut machine, near);
     let mut runs = Runs::by(&suspects, &GAUSS_TWO);
     let bench = bench(&mut machine, &mut runs);
-    let leaders = groups(&machine, &suspects, &mut runs, &bench);
+    let seen = |suspect: &Suspect| {
+        !suspect.special() && injury(&machine, suspect).is_some_and(|injury| watcher.seen(&machine, &injury))
+    };
+    let (leaders, visible) = std::thread::scope(|scope| {
+        let visible = scope.spawn(|| suspects.list.iter().map(seen).collect::<Vec<bool>>());
+        let leaders = groups(&machine, &suspects, &GAUSS_TWO, &bench);
+        (leaders, visible.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+    });
     let mut list = Vec::new();
     for (index, suspect) in suspects.list.iter().enumerate() {
-        let visible =
-            !suspect.special() && injury(&machine, suspect).is_some_and(|injury| watcher.seen(&machine, &injury));
         let group = suspects.list[leaders[index]].members.first().map(|member| member.name.as_str());
         for member in &suspect.members {
             list.push(json!({
@@ -71,7 +76,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
                 "class": suspect.class,
                 "group": group,
                 "prior": suspect.prior * member.share,
-                "visible": visible,
+                "visible": visible[index],
                 "cells": suspect.cells.iter().map(cell).collect::<Vec<_>>(),
             }));
         }

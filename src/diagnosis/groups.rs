@@ -22,7 +22,9 @@ use crate::circuit::schematic::Node;
 use crate::circuit::sim::{Display, StateId};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
+use std::panic::resume_unwind;
 use std::rc::Rc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use tell::{Answer, Bell, Squeeze, tells};
 
 /// A test that reaches this tells two suspects apart, nats: 20 to 1.
@@ -56,14 +58,42 @@ pub struct Bench {
     pub spread: fn(f64) -> f64,
 }
 
+/// States are looked at by so many workers at once; what comes out does not depend on it.
+const WORKERS: usize = 4;
+
 /// For each suspect the first suspect of its group.
-pub fn groups(machine: &Machine, suspects: &Suspects, runs: &mut Runs, bench: &Bench) -> Vec<usize> {
-    let mut table = Table::new(suspects.list.len(), Squeeze::new(bench.spread));
+pub fn groups(machine: &Machine, suspects: &Suspects, rule: &[(f64, f64)], bench: &Bench) -> Vec<usize> {
     let pins: Vec<Vec<Node>> = bench.parts.iter().map(|part| pins(machine, part)).collect();
-    let mut first = 0;
+    let count = suspects.list.len();
+    let squeeze = Squeeze::new(bench.spread);
+    let mut firsts = vec![0_u32];
     for look in &bench.looks {
-        Filling { machine, suspects, runs, bench, pins: &pins, look, first, table: &mut table }.fill();
-        first += (look.probes.len() + bench.parts.len()) as u32;
+        firsts.push(firsts[firsts.len() - 1] + (look.probes.len() + bench.parts.len()) as u32);
+    }
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done: Vec<(usize, Table)> = Vec::new();
+        let mut runs = Runs::by(suspects, rule);
+        loop {
+            let at = next.fetch_add(1, Ordering::Relaxed);
+            let Some(look) = bench.looks.get(at) else { return done };
+            let mut table = Table::new(count, squeeze.clone());
+            let (first, runs) = (firsts[at], &mut runs);
+            Filling { machine, suspects, runs, bench, pins: &pins, look, first, table: &mut table }.fill();
+            done.push((at, table));
+        }
+    };
+    let mut parts: Vec<(usize, Table)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (1..WORKERS).map(|_| scope.spawn(work)).collect();
+        let own = work();
+        let others = workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|panic| resume_unwind(panic)));
+        own.into_iter().chain(others).collect()
+    });
+    parts.sort_by_key(|(at, _)| *at);
+    let mut table = Table::new(count, squeeze);
+    for (_, part) in parts {
+        table.healthy.extend(part.healthy);
+        table.rows.iter_mut().zip(part.rows).for_each(|(all, rows)| all.extend(rows));
     }
     let mut out = table.groups();
     for (index, suspect) in suspects.list.iter().enumerate() {
