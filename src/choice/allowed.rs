@@ -67,7 +67,7 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
         if bridge.with == BridgeWith::Lead && (touches("battery") || touches("fuse")) {
             return Some(Refusal::BareBridge);
         }
-        if touches("module") || touches("pulse gauge") {
+        if ["module", "pulse gauge", "pickup", "magneto"].into_iter().any(touches) {
             return Some(Refusal::VoltsOnSignal);
         }
     }

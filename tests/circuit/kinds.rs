@@ -147,6 +147,15 @@ fn an_alternator_over_charges_dies_and_ripples_as_the_contract_names_it() {
     assert_eq!((lamp(&mut stand, ON, ""), lamp(&mut stand, IDLE, "")), ("lit".into(), "dark".into()));
     assert_eq!(lamp(&mut stand, IDLE, "alternator:dead"), "lit");
     assert_eq!(lamp(&mut stand, ON, "alternator:field"), "dark");
+    // A diode that lets the battery back in: the lamp burns with the key out, and the field drains the battery
+    // (as an owner met it: v8register.net, note 290).
+    let drain = |stand: &mut Stand, fault: &str| {
+        let test = r#"{"instrument":"amps-dc","red":"amps.battery","black":"amps.load","open":["amps"]}"#;
+        value(stand, test, fault)
+    };
+    assert_eq!(lamp(&mut stand, "", ""), "dark");
+    assert_ne!(lamp(&mut stand, "", "alternator:back-fed"), "dark");
+    assert!(drain(&mut stand, "") < 0.01 && drain(&mut stand, "alternator:back-fed") > 0.3);
     // The needles in the dash tell of it.
     assert_eq!(watch(&mut stand, "volts", REV, "alternator:over(16)"), "high");
     assert_eq!(watch(&mut stand, "amps", r#""key":"on","lights":"on""#, ""), "low");

@@ -72,8 +72,12 @@ pub struct Stand {
 
 impl Stand {
     pub fn new(name: &str, text: &str) -> Stand {
+        Stand::under(Catalogue::builtin(), name, text)
+    }
+
+    /// The same under rules of one's own.
+    pub fn under(catalogue: Catalogue, name: &str, text: &str) -> Stand {
         let source = Source::new(name, text);
-        let catalogue = Catalogue::builtin();
         let netlist = match wiring::read(&source, &catalogue) {
             Ok(reading) => reading.netlist,
             Err(problems) => {
