@@ -119,6 +119,7 @@ fn a_stream_of_expectations_goes_on_after_a_bad_line() {
     );
     assert_eq!(answers[3]["showing"], "silent");
     assert_eq!(answers[4]["refused"], "live");
+    assert_eq!(answers[4]["instead"]["instrument"], "volts-dc");
 }
 
 #[test]

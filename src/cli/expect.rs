@@ -51,7 +51,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         expect(&mut machine, &test, args.fault.as_deref().unwrap_or("")).map_err(|p| testargs::failure(&p))?;
     let paint = context.out.paint;
     if context.json {
-        let list: Vec<Value> = answers.iter().map(|answer| answer.to_json(test.instrument)).collect();
+        let list: Vec<Value> = answers.iter().map(|answer| reading(answer, &test)).collect();
         context.out.json(&one_or_list(list))?;
     } else {
         for answer in answers {
@@ -80,7 +80,7 @@ fn say(answer: &Observation, instrument: Instrument, paint: Paint) -> String {
         }
         Observed::Range { from, to } => paint.value(&notes::said(&Reading::Range { from: *from, to: *to }, instrument)),
         Observed::Over => paint.value("OL"),
-        Observed::Live => "refused: live".into(),
+        Observed::Live => "refused: live; read volts there instead".into(),
         Observed::Beeps(p) => {
             let word = if *p >= 0.5 { "beeps" } else { "silent" };
             format!("{} ({:.0} %)", paint.value(word), p.max(1.0 - p) * 100.0)
@@ -141,9 +141,18 @@ fn answer(machine: &mut Machine, text: &str) -> Value {
         Some(_) => return json!({"error": {"code": "fault", "text": "\"fault\" is a text, G1:resistive(2)"}}),
     };
     match expect(machine, &test, fault) {
-        Ok(answers) => one_or_list(answers.iter().map(|answer| answer.to_json(test.instrument)).collect()),
+        Ok(answers) => one_or_list(answers.iter().map(|answer| reading(answer, &test)).collect()),
         Err(problems) => error_json("unknown", &problems),
     }
+}
+
+/// An answer, and where it was refused the volts that tell there what the ohms cannot.
+fn reading(answer: &Observation, test: &Test) -> Value {
+    let mut value = answer.to_json(test.instrument);
+    if answer.what == Observed::Live {
+        value["instead"] = Test { instrument: Instrument::VoltsDc, ..test.clone() }.to_json();
+    }
+    value
 }
 
 fn one_or_list(mut list: Vec<Value>) -> Value {

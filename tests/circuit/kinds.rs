@@ -179,6 +179,10 @@ fn a_starters_windings_pull_in_together_hold_alone_and_let_go() {
     let test = format!(r#"{{"instrument":"watch","part":"starter","set":{{{START}}},"then":[{{"key":"on"}}]}}"#);
     assert_eq!(words(&mut stand, &test, ""), ["runs", "still"]);
     assert_eq!(words(&mut stand, &test, "starter:stuck-closed"), ["runs", "runs"]);
+    // The hold-in winding open: it pulls in by the other alone, which its own contact then shorts.
+    let crank = format!(r#"{{"instrument":"watch","part":"starter","set":{{{START}}}}}"#);
+    assert!(ask(&mut stand, &crank, "starter:hold-open", How::Afresh)[0].chatters);
+    assert!(!ask(&mut stand, &crank, "", How::Afresh)[0].chatters);
     // A battery with nothing left drops out under the motor and pulls in again.
     let weak = format!(r#"{{"instrument":"volts-dc","red":"battery.pos","black":"battery.neg","set":{{{START}}}}}"#);
     assert!(ask(&mut stand, &weak, "battery:weak(0.1)", How::Afresh)[0].chatters);

@@ -71,7 +71,7 @@ fn check(rules: &Catalogue, kind: &Kind, bad: &mut Vec<String>) -> usize {
             for fault in &faults {
                 for &level in &levels {
                     let (worst, at, count) = stand.compare(&set, "[]", fault, level);
-                    solved += 1;
+                    solved += usize::from(count < usize::MAX);
                     assert!(count >= 8, "{} {set} {fault}: only {count} points compared", kind.name);
                     if worst.is_nan() || worst > 1e-3 {
                         bad.push(format!("{} {turn} {set} {fault} {level:?}: {worst:.6} V at {at}", kind.name));

@@ -105,6 +105,10 @@ impl Stand {
         let injury = injure_in(self.sim.schematic(), &self.netlist, &self.catalogue, &fault, &spec.changes)
             .unwrap_or_else(|p| panic!("{fault}: {}", p.text));
         let state = self.sim.state(&spec);
+        if self.sim.run_afresh(state, &injury).chatters {
+            // What finds no rest has no operating point: neither side has anything to compare.
+            return (0.0, String::new(), usize::MAX);
+        }
         let text = deck(&self.sim, &self.netlist, &spec, state, &injury, level);
         let theirs = solve(&text);
         let outcome = self.sim.run_afresh(state, &injury);
