@@ -6,7 +6,7 @@ use crate::deck::Stand;
 use ohmward::circuit::meter::{How, Observed};
 
 /// An invented machine with charging, starting, three flashers, gauges of every sort.
-const FIELD: &str = "\
+pub const FIELD: &str = "\
 machine: Kinds
 chassis: {frame: block by strap 6 AWG}
 parts:

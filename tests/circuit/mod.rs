@@ -1,6 +1,6 @@
 //! The circuit: names of faults in a machine, what they do, states, instruments.
 
-mod kinds;
+pub mod kinds;
 mod meter;
 mod names;
 mod states;
