@@ -3,7 +3,7 @@
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::{Fit, Met, Predicted, fit, normalise};
-use super::predict::{Sight, predict};
+use super::predict::{Sight, neighbour, predict, slope};
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::sim::StateId;
@@ -136,12 +136,35 @@ impl Evidence {
     fn fit_point(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, point: usize) -> Fit {
         for index in 0..self.entries.len() {
             self.predict(machine, suspects, runs, index, point);
+            self.lean(machine, suspects, runs, index, point);
         }
         // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
         let weighs = || (0..self.entries.len()).filter(|&i| self.entries[i].sight != Sight::Nothing);
         let predicted: Vec<&Predicted> = weighs().filter_map(|i| self.predictions[i][point].as_ref()).collect();
         let met: Vec<&Met> = weighs().map(|i| &self.entries[i].met).collect();
         fit(&predicted, &met, runs.points[point].smear)
+    }
+
+    /// Sees to it that a number predicted says what the severity does to it.
+    fn lean(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, index: usize, point: usize) {
+        if !matches!(self.entries[index].sight, Sight::Volts { .. }) {
+            return;
+        }
+        let leans = |predictions: &[Option<Predicted>]| match &predictions[point] {
+            Some(Predicted::Number { mean, severity: None, .. }) => Some(*mean),
+            _ => None,
+        };
+        let Some(mean) = leans(&self.predictions[index]) else { return };
+        let slope = match neighbour(runs, point) {
+            Some(other) => {
+                self.predict(machine, suspects, runs, index, other);
+                self.predictions[index][other].as_ref().map_or(0.0, |there| slope(runs, point, mean, other, there))
+            }
+            None => 0.0,
+        };
+        if let Some(Predicted::Number { severity, .. }) = &mut self.predictions[index][point] {
+            *severity = Some(slope);
+        }
     }
 
     /// Sees to it that the prediction of an entry by a point is there.

@@ -18,8 +18,8 @@ pub enum Predicted {
         own: f64,
         /// shared uncertainties: (which, change of the mean for one standard deviation)
         shared: Vec<(u32, f64)>,
-        /// change of the mean for a unit of ln(severity)
-        severity: f64,
+        /// change of the mean for a unit of ln(severity), once it was asked for
+        severity: Option<f64>,
     },
     /// The probability of exactly what was met (a showing, a beep, over range).
     Mass(f64),
@@ -145,7 +145,8 @@ impl<'a> Joint<'a> {
                 let Predicted::Number { shared: other, severity: other_severity, .. } = predicted[numbers[j]] else {
                     continue;
                 };
-                let mut c = severity * other_severity * smear * smear + dot(shared, other);
+                let leans = |severity: &Option<f64>| severity.unwrap_or(0.0);
+                let mut c = leans(severity) * leans(other_severity) * smear * smear + dot(shared, other);
                 if i == j {
                     // The step's own spread: a digit stands for a stretch of a uniform step.
                     c += own * own + met.step * met.step / 12.0;
@@ -261,7 +262,7 @@ mod tests {
     }
 
     fn number(mean: f64, own: f64) -> Predicted {
-        Predicted::Number { mean, own, shared: Vec::new(), severity: 0.0 }
+        Predicted::Number { mean, own, shared: Vec::new(), severity: None }
     }
 
     /// Small diagnosis problem T7: priors .5 .3 .2, a reading that only 2 and 3 predict, 5 % wrong
@@ -293,8 +294,8 @@ mod tests {
 
     #[test]
     fn shared_uncertainty_explains_readings_that_are_off_together() {
-        let together = Predicted::Number { mean: 12.0, own: 0.02, shared: vec![(0, 0.3)], severity: 0.0 };
-        let apart = Predicted::Number { mean: 12.0, own: 0.3, shared: Vec::new(), severity: 0.0 };
+        let together = Predicted::Number { mean: 12.0, own: 0.02, shared: vec![(0, 0.3)], severity: None };
+        let apart = Predicted::Number { mean: 12.0, own: 0.3, shared: Vec::new(), severity: None };
         let readings = [met(12.3, 1e-3, 1e-9, 0), met(12.31, 1e-3, 1e-9, 1)];
         let shared = fit(&[&together, &together], &readings.each_ref(), 0.0).ln;
         let independent = fit(&[&apart, &apart], &readings.each_ref(), 0.0).ln;

@@ -6,9 +6,9 @@ use super::posterior::Predicted;
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::fault::{Fault, Single};
-use crate::circuit::injury::{Change, Injury};
+use crate::circuit::injury::Injury;
 use crate::circuit::meter::{self, How, Observed};
-use crate::circuit::schematic::{Law, Node};
+use crate::circuit::schematic::Node;
 use crate::circuit::sim::{Outcome, Sim, StateId};
 use crate::circuit::state::state_of_settings;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
@@ -118,7 +118,7 @@ pub fn words(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outco
     machine.view(state, injury, outcome).and_then(|view| view.showing(part).ok()).unwrap_or_default()
 }
 
-/// What a severity point predicts of a reading.
+/// What a severity point predicts of a reading; what the severity does to a number is left to [`slope`].
 pub fn predict(
     machine: &mut Machine,
     suspects: &Suspects,
@@ -131,18 +131,16 @@ pub fn predict(
         Sight::Nothing => Predicted::Mass(1.0),
         Sight::Volts { state, red, black, ohms, swing } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
-            let injury = runs.injury_of(machine, suspects, point);
-            if let Some(mass) = otherwise(machine, *state, &injury, &outcome, [*red, *black], *ohms, *swing, reading) {
+            if let Some(mass) = otherwise(machine, &outcome, [*red, *black], *ohms, *swing, reading) {
                 return Predicted::Mass(mass);
             }
-            let mut predicted = volts(machine, *state, &injury, &outcome, [*red, *black], *ohms, *swing);
+            let mut predicted = volts(machine, &outcome, [*red, *black], *ohms, *swing);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
-            if let Predicted::Number { mean, own, severity, .. } = &mut predicted {
-                if touching {
-                    // One pair of wires stands for every place where the two nets could touch.
-                    *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
-                }
-                *severity = slope(machine, suspects, runs, *state, [*red, *black], *ohms, *swing, point, *mean);
+            if let Predicted::Number { mean, own, .. } = &mut predicted
+                && touching
+            {
+                // One pair of wires stands for every place where the two nets could touch.
+                *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
             }
             predicted
         }
@@ -205,8 +203,6 @@ type Rows = Vec<(usize, f64)>;
 /// What the meter shows in each level, the solution that it was read from, and what moves it if that is wanted.
 fn shown(
     machine: &Machine,
-    state: StateId,
-    injury: &Injury,
     outcome: &Rc<Outcome>,
     probes: [Node; 2],
     ohms: f64,
@@ -226,9 +222,7 @@ fn shown(
         if !source.is_finite() {
             values.push(0.0);
         } else if source > LOAD_SHARE * ohms {
-            let mut with = injury.clone();
-            with.changes.push(Change::Add { a: red, b: black, law: Law::Resistor { ohms } });
-            let loaded = Rc::new(sim.run(state, &with));
+            let loaded = Rc::new(sim.loaded(outcome, red, black, ohms));
             let levels = 0..loaded.levels.len();
             let values = levels.clone().map(|level| sim.volts(&loaded, level, red, black)).collect();
             let rows = |level| if with_rows { sim.sensitivity(&loaded, level, red, black) } else { Rows::new() };
@@ -246,11 +240,8 @@ fn shown(
 const FLASHER: f64 = 0.08;
 
 /// The mass of a reading that does not swing where it should, or swings where it should not.
-#[expect(clippy::too_many_arguments, reason = "one reading at one point")]
 fn otherwise(
     machine: &Machine,
-    state: StateId,
-    injury: &Injury,
     outcome: &Rc<Outcome>,
     probes: [Node; 2],
     ohms: f64,
@@ -263,7 +254,7 @@ fn otherwise(
         (Reading::Range { .. }, Some(_)) if !works => {}
         _ => return None,
     }
-    let (outcome, values, _) = shown(machine, state, injury, outcome, probes, ohms, false);
+    let (outcome, values, _) = shown(machine, outcome, probes, ohms, false);
     let closed = outcome.levels.iter().zip(&values).filter(|(l, _)| l.slow_closed);
     let share: f64 = closed.clone().map(|(l, _)| l.share).sum();
     let steady = closed.map(|(l, v)| l.share * v).sum::<f64>() / share.max(1e-12);
@@ -289,15 +280,13 @@ fn otherwise(
 /// A volts reading with its spread; every part's own spread is shared between the readings that it moves.
 fn volts(
     machine: &Machine,
-    state: StateId,
-    injury: &Injury,
     outcome: &Rc<Outcome>,
     [red, black]: [Node; 2],
     ohms: f64,
     swing: Option<bool>,
 ) -> Predicted {
     let sim = &machine.sim;
-    let (outcome, values, moved) = shown(machine, state, injury, outcome, [red, black], ohms, true);
+    let (outcome, values, moved) = shown(machine, outcome, [red, black], ohms, true);
     let outcome = &*outcome;
     let levels = levels_of(outcome, &values, swing);
     let mean: f64 = levels.iter().map(|(level, weight)| weight * values[*level]).sum();
@@ -313,39 +302,22 @@ fn volts(
         }
     }
     let floor = if floats { FLOATING } else { VOLTS_FLOOR };
-    Predicted::Number { mean, own: floor.hypot(VOLTS_SHARE * mean), shared, severity: 0.0 }
+    Predicted::Number { mean, own: floor.hypot(VOLTS_SHARE * mean), shared, severity: None }
 }
 
-/// Change of a reading for a unit of ln(severity), from the neighbouring point of the same suspect.
-#[expect(clippy::too_many_arguments, reason = "one reading at one point")]
-fn slope(
-    machine: &Machine,
-    suspects: &Suspects,
-    runs: &mut Runs,
-    state: StateId,
-    probes: [Node; 2],
-    ohms: f64,
-    swing: Option<bool>,
-    point: u32,
-    mean: f64,
-) -> f64 {
-    let here = runs.points[point as usize];
-    let (first, end) = runs.range[here.suspect];
-    let Some(severity) = here.severity else { return 0.0 };
-    let at = point as usize;
-    let other = if at + 1 < end {
-        at + 1
-    } else if at > first {
-        at - 1
-    } else {
-        return 0.0;
-    };
-    let Some(near) = runs.points[other].severity else { return 0.0 };
-    let outcome = runs.outcome(machine, suspects, state, other as u32);
-    let injury = runs.injury_of(machine, suspects, other as u32);
-    let (outcome, values, _) = shown(machine, state, &injury, &outcome, probes, ohms, false);
-    let there: f64 = levels_of(&outcome, &values, swing).iter().map(|(level, weight)| weight * values[*level]).sum();
-    let step = (near / severity).ln();
+/// Index of the neighbouring severity point of the same suspect, if it has one.
+pub fn neighbour(runs: &Runs, point: usize) -> Option<usize> {
+    let (first, end) = runs.range[runs.points[point].suspect];
+    let other = if point + 1 < end { point + 1 } else { point.checked_sub(1).filter(|other| *other >= first)? };
+    (runs.points[point].severity.is_some() && runs.points[other].severity.is_some()).then_some(other)
+}
+
+/// Change of a reading for a unit of ln(severity), from what a neighbouring point predicts of it; 0 if that is no
+/// number.
+pub fn slope(runs: &Runs, point: usize, mean: f64, other: usize, there: &Predicted) -> f64 {
+    let (Some(here), Some(near)) = (runs.points[point].severity, runs.points[other].severity) else { return 0.0 };
+    let Predicted::Number { mean: there, .. } = there else { return 0.0 };
+    let step = (near / here).ln();
     if step.abs() < 1e-9 { 0.0 } else { (there - mean) / step }
 }
 
@@ -400,7 +372,7 @@ fn seen_with(machine: &mut Machine, test: &Test, reading: &Reading, fault: &Faul
     match (observed.what, reading) {
         (Observed::Number { value, low, high, .. }, Reading::Value { .. }) => {
             let own = ((high - low) / 3.92).abs().max(1e-3);
-            Predicted::Number { mean: value, own, shared: Vec::new(), severity: 0.0 }
+            Predicted::Number { mean: value, own, shared: Vec::new(), severity: None }
         }
         (Observed::Over, Reading::Over) => Predicted::Mass(0.97),
         (Observed::Live, Reading::Live) => Predicted::Mass(0.97),

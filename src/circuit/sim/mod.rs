@@ -31,6 +31,7 @@ mod config;
 mod display;
 mod full;
 mod idle;
+mod loaded;
 mod ports;
 mod read;
 mod settle;
@@ -218,16 +219,19 @@ impl Sim {
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
     pub fn run(&self, state: StateId, injury: &Injury) -> Outcome {
-        let solve = |base: &Base, set: &Overrides| {
-            self.with_work(|work| ports::solve(base, set, work)).map_or_else(
-                || self.solve_full(base, set),
-                |(injected, watched)| {
-                    self.port_solves.fetch_add(1, Ordering::Relaxed);
-                    (Field::Ports(injected), watched)
-                },
-            )
-        };
+        let solve = |base: &Base, set: &Overrides| self.solve(base, set);
         self.run_last(state, injury, &solve).unwrap_or_else(|| self.run_with(state, injury, solve))
+    }
+
+    /// One configuration, in port space where that is exact, else with a matrix of its own.
+    fn solve(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
+        self.with_work(|work| ports::solve(base, set, work)).map_or_else(
+            || self.solve_full(base, set),
+            |(injected, watched)| {
+                self.port_solves.fetch_add(1, Ordering::Relaxed);
+                (Field::Ports(injected), watched)
+            },
+        )
     }
 
     /// The last step alone, from rest, where the way to it cannot matter: controls only ever left rest on it, no

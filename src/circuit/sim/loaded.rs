@@ -1,0 +1,22 @@
+//! A meter put on a settled solution.
+
+use super::Sim;
+use super::config::{Overrides, Taps};
+use super::spec::{Level, Outcome};
+use crate::circuit::law::Branch;
+use crate::circuit::schematic::Node;
+
+impl Sim {
+    /// The same with this resistance between two nodes, contacts and fuses staying as they are: right for a meter,
+    /// whose microamps move no coil.
+    pub fn loaded(&self, outcome: &Outcome, a: Node, b: Node, ohms: f64) -> Outcome {
+        let base = self.base(outcome);
+        let load = |level: &Level| {
+            let mut set: Overrides = level.set.clone();
+            set.added.push((Taps::pair(a, b), Branch::ohms(ohms)));
+            let (field, _) = self.solve(base, &set);
+            Level { field, set, ..level.clone() }
+        };
+        Outcome { levels: outcome.levels.iter().map(load).collect(), ..outcome.clone() }
+    }
+}
