@@ -142,6 +142,10 @@ fn parts_have_the_published_figures() {
         let thermal = figure(diode, "junction", "emission") * 8.617_333e-5 * 300.15;
         thermal * (amps / figure(diode, "junction", "saturation")).ln_1p() + amps * figure(diode, "junction", "series")
     };
+    let by_setting = |name: &str, element: &str, setting: &str| match &kind(name).elements[element].params["ohms"] {
+        Param::BySetting(by) => by[setting],
+        other => panic!("{other:?}"),
+    };
     let horn = kind("horn");
     let horn_amps = figure(horn, "coil", "amps");
     let horn_ohms = |amps: f64| figure(horn, "coil", "duty") * figure(horn, "coil", "volts") / amps;
@@ -161,11 +165,21 @@ fn parts_have_the_published_figures() {
             "relay_coil_ohms" => figure(kind("relay"), "winding", "ohms"),
             "relay_pull_in_most_volts" => figure(kind("relay"), "winding", "pull-in"),
             "relay_drop_out_least_volts" => figure(kind("relay"), "winding", "drop-out"),
-            "sender_ohms_at_82_C" => match &kind("coolant sender").elements["pill"].params["ohms"] {
-                Param::BySetting(by) => by["warm"],
-                other => panic!("{other:?}"),
-            },
+            "sender_ohms_at_82_C" => by_setting("coolant sender", "pill", "warm"),
             "flashes_a_minute" => 60.0 * figure(kind("flasher"), "contact", "hertz"),
+            "fuel_sender_full_ohms" => by_setting("fuel sender", "track", "full"),
+            "marine_sender_empty_ohms" => by_setting("falling fuel sender", "track", "empty"),
+            "marine_sender_full_ohms" => by_setting("falling fuel sender", "track", "full"),
+            "pickup_ohms" => figure(kind("pickup coil"), "pulses", "ohms"),
+            "magneto_charge_coil_ohms" => figure(kind("magneto"), "primary", "ohms"),
+            "coil_secondary_ohms" => figure(kind("ignition coil"), "secondary", "ohms"),
+            // Both windings at so many volts pull as hard as the hold-in winding at its pull-in.
+            "starter_solenoid_operates_volts" => {
+                let starter = kind("starter with solenoid");
+                let ratio = figure(starter, "hold", "ohms") / figure(starter, "pull", "ohms");
+                figure(starter, "hold", "pull-in") / (1.0 + ratio)
+            }
+            "charge_volts" => figure(kind("alternator"), "emf", "volts"),
             other => panic!("unknown row {other}"),
         };
         let (low, high) = (number(&row[1]), number(&row[2]));

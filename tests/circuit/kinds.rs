@@ -206,6 +206,17 @@ fn three_flashers_tell_of_a_missing_lamp_each_in_its_way() {
         assert_eq!(rate(&mut stand, flasher, switch, &none), "none", "{flasher}");
         assert_eq!(rate(&mut stand, flasher, switch, &format!("{flasher}:stuck-closed")), "steady", "{flasher}");
     }
+    // Flashers are tried at 11.0, 12.0, 12.8, 14.0 and 15.0 V, and flash 60 to 120 times a minute (SAE J590,
+    // tnlab.org; FMVSS 108, partsadvisory 2672).
+    for volts in [11.0, 12.0, 12.8, 14.0, 15.0] {
+        for (flasher, switch) in [("thermal", "turn"), ("outage", "turn-b"), ("fixed", "turn-c")] {
+            assert_eq!(
+                rate(&mut stand, flasher, switch, &format!("battery:flat({volts})")),
+                "normal",
+                "{flasher} {volts}"
+            );
+        }
+    }
     // What the lamps show goes with it; a thermal one nears standing still before it does.
     let lamp = |stand: &mut Stand, part: &str, switch: &str, fault: &str| {
         watch(stand, part, &format!(r#"{ON},"{switch}":"left""#), fault)
