@@ -1,5 +1,6 @@
 //! What is never proposed, however informative, and what this bench cannot do.
 
+use crate::circuit::fault::site::ends_at;
 use crate::circuit::test::{BridgeWith, Instrument, Settings, Test};
 use crate::netlist::Netlist;
 
@@ -36,7 +37,7 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
     if test.instrument == Instrument::TestLamp && bench.test_lamp.is_none() {
         return Some(Refusal::Bench);
     }
-    let battery_off = test.open.iter().any(|o| o.eq_ignore_ascii_case("battery"));
+    let battery_off = test.open.iter().any(|open| parts_battery(netlist, open));
     for settings in std::iter::once(&test.set).chain(&test.then).chain(&test.after) {
         let engine = setting(settings, "engine").is_some_and(|s| s != "stopped");
         if engine && battery_off {
@@ -74,8 +75,75 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
     None
 }
 
+/// Does opening this part a battery from the rest: itself, a pin of it, a wire's end there?
+fn parts_battery(netlist: &Netlist, open: &str) -> bool {
+    if open.eq_ignore_ascii_case("battery") {
+        return true;
+    }
+    // What sits in a battery's place: its pins are called so in every kind of them.
+    let batteries = netlist.parts.values().filter(|part| ["pos", "neg"].iter().all(|pin| part.pins.contains_key(*pin)));
+    batteries.into_iter().any(|part| {
+        part.name.eq_ignore_ascii_case(open)
+            || part.pins.iter().any(|(pin, node)| {
+                open.eq_ignore_ascii_case(&format!("{}.{pin}", part.name))
+                    || ends_at(netlist, *node)
+                        .iter()
+                        .any(|(wire, end)| open.eq_ignore_ascii_case(&format!("{wire}.{end}")))
+            })
+    })
+}
+
 /// Control settings that need care at every step: cranking.
 pub fn cranks(test: &Test) -> bool {
     std::iter::once(&test.set).chain(&test.then).flatten().any(|(_, setting)| setting == "start")
         || test.change.as_ref().is_some_and(|(_, [_, to])| to == "start")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::text::span::Source;
+    use crate::wiring;
+
+    const CHARGED: &str = "\
+machine: Charged
+chassis: {frame: block by strap 6 AWG}
+parts:
+  battery: lead-acid battery
+  alternator: alternator
+  magneto: magneto
+  horn: horn
+wires:
+  - W1: battery.pos to alternator.output, 4 mm2, 1 m
+  - W2: battery.neg to frame, 4 mm2, 1 m
+  - horn.feed to battery.pos, 1 mm2, 1 m
+grounds:
+  G1: on block, [alternator.ground, magneto.ground, horn.ground]
+";
+
+    #[test]
+    fn no_alternator_turns_with_its_battery_off() {
+        let reading = wiring::read(&Source::new("wiring.yaml", CHARGED), &Catalogue::builtin()).expect("a good file");
+        let test = |open: &str, engine: &str| Test {
+            red: Some("horn.feed".into()),
+            black: Some("frame".into()),
+            open: vec![open.to_owned()],
+            ..Test::new(Instrument::VoltsDc, &vec![("engine".to_owned(), engine.to_owned())])
+        };
+        for open in ["battery", "battery.neg", "W1.a", "w2.A", "Battery.pos"] {
+            let refused = refusal(&reading.netlist, &test(open, "idling"));
+            assert_eq!(refused, Some(Refusal::AlternatorWithoutBattery), "{open}");
+            assert_eq!(refusal(&reading.netlist, &test(open, "stopped")), None, "{open}");
+        }
+        assert_eq!(refusal(&reading.netlist, &test("horn", "idling")), None);
+        // Nor is anything fed into a kill terminal.
+        let mut bridged = test("horn", "stopped");
+        bridged.bridge.push(crate::circuit::test::Bridge {
+            a: "magneto.kill".into(),
+            b: "battery.pos".into(),
+            with: BridgeWith::Lamp(21.0),
+        });
+        assert_eq!(refusal(&reading.netlist, &bridged), Some(Refusal::VoltsOnSignal));
+    }
 }
