@@ -2,8 +2,9 @@
 //!
 //! Node 0 is battery minus, the other nodes are points in lower case. Every conductor and every mated contact is
 //! two halves about a node of its own (`w7.mid`), so that a script can plant a fault in its middle. Settings,
-//! fuses and interrupters stand as the state has them; relays are switches that follow their coils. An island
-//! that nothing ties to node 0 is tied at one node, through which nothing flows.
+//! fuses and interrupters stand as the state has them; relays are switches that follow their coils. Pulses stand at
+//! their mean over time, which is what a DC meter reads: a deck has no level of theirs to choose. An island that
+//! nothing ties to node 0 is tied at one node, through which nothing flows.
 
 use super::injury::{Change, Injury};
 use super::schematic::{Elem, ElementId, Law, Node, Schematic, When};
@@ -214,8 +215,13 @@ impl<'a> Writer<'a> {
             }
             Law::Source { volts, ohms } => self.source(site, (a, b), *volts, *ohms, tol),
             Law::PulseSource { low, high, ohms, .. } => {
-                let high_now = self.outcome.levels.get(self.level).is_some_and(|level| level.pulse_high);
-                self.source(site, (a, b), if high_now { *high } else { *low }, *ohms, tol);
+                let (mut up, mut all) = (0.0, 0.0);
+                for level in &self.outcome.levels {
+                    all += level.share;
+                    up += if level.pulse_high { level.share } else { 0.0 };
+                }
+                let share = if all > 0.0 { up / all } else { 0.0 };
+                self.source(site, (a, b), low + share * (high - low), *ohms, tol);
             }
             Law::Interrupter { ohms, .. } => {
                 if id.is_none_or(|id| self.sim.element_present(self.outcome, self.level, id)) {

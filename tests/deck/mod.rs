@@ -123,7 +123,14 @@ impl Stand {
                 continue;
             }
             let Some(volts) = theirs.get(name) else { panic!("{name} is not in the deck's solution:\n{text}") };
-            let ours = self.sim.volts(&outcome, index, node, zero);
+            // Pulses are at their mean in a deck: so are they here, what chops held as it is.
+            let like = |l: &&ohmward::circuit::sim::Level| {
+                let held = &outcome.levels[index];
+                l.fast_closed == held.fast_closed && l.slow_closed == held.slow_closed
+            };
+            let share: f64 = outcome.levels.iter().filter(like).map(|l| l.share).sum();
+            let part = |at: usize| outcome.levels[at].share / share * self.sim.volts(&outcome, at, node, zero);
+            let ours: f64 = (0..outcome.levels.len()).filter(|&at| like(&&outcome.levels[at])).map(part).sum();
             count += 1;
             if (ours - volts).abs() > worst {
                 worst = (ours - volts).abs();
@@ -231,6 +238,8 @@ fn the_orchard_cart_agrees_within_a_millivolt() {
             (lights, "[]", "", Open),
             (r#"{"key":"on","turn":"left","brake":"pressed","engine":"idling"}"#, "[]", "", Closed),
             (r#"{"key":"on","turn":"left","brake":"pressed"}"#, "[]", "", Open),
+            (r#"{"key":"on","engine":"revving"}"#, "[]", "P10.2~P10.3:touching", Closed),
+            (r#"{"key":"on","engine":"idling","horn-push":"pressed"}"#, "[]", "P5b-4-old~P10a-2-old:touching", Open),
             (r#"{"key":"on","clutch":"pressed","start-push":"pressed"}"#, "[]", "", Closed),
             (r#"{"key":"on"}"#, r#"["P9"]"#, "", Closed),
             (lights, "[]", "G2:resistive(0.5)", Closed),
