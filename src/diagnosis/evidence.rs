@@ -11,7 +11,7 @@ use crate::circuit::test::{Reading, Test};
 
 /// Suspects further behind the leader than this many nats are not computed any further: readings only
 /// ever lower a suspect's weight, so the bound is exact.
-const BEHIND: f64 = 20.0;
+pub(super) const BEHIND: f64 = 20.0;
 
 /// One reading with all that is needed to weigh it.
 #[derive(Clone, Debug)]
@@ -47,7 +47,7 @@ pub struct Evidence {
     /// Parts looked at.
     looked_at: Vec<String>,
     /// Predictions, by entry, by point; computed when first needed.
-    predictions: Vec<Vec<Option<Predicted>>>,
+    pub(super) predictions: Vec<Vec<Option<Predicted>>>,
     /// ln weight of each point after the last weighing (an upper bound where not computed further).
     ln: Vec<f64>,
     /// Entries that `ln` accounts for.
@@ -107,6 +107,7 @@ impl Evidence {
         let mut best = f64::NEG_INFINITY;
         let mut doubted = Vec::new();
         let mut out = vec![f64::NEG_INFINITY; points];
+        self.ahead(machine, suspects, runs, &order, |point| (bound[point], prior[point] + bonus[point]));
         for point in order {
             if bound[point] < best - BEHIND {
                 break;
@@ -133,7 +134,13 @@ impl Evidence {
         Chances { points, suspects: by_suspect, doubted }
     }
 
-    fn fit_point(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, point: usize) -> Fit {
+    pub(super) fn fit_point(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        point: usize,
+    ) -> Fit {
         for index in 0..self.entries.len() {
             self.predict(machine, suspects, runs, index, point);
             self.lean(machine, suspects, runs, index, point);
@@ -178,20 +185,7 @@ impl Evidence {
         }
         let entry = &self.entries[index];
         runs.memory.go_to(entry.epoch);
-        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken);
-        let whole = whole.map_or(point, |suspect| runs.range[suspect].0);
-        let mut same = |state: StateId| {
-            // What changes nothing here reads as the machine in which nothing is broken.
-            if runs.unmoved(machine, suspects, state, point as u32) {
-                return whole;
-            }
-            runs.stand_in(machine, suspects, state, point as u32) as usize
-        };
-        let other = match &entry.sight {
-            Sight::Volts { state, .. } | Sight::Words { state, .. } => same(*state),
-            Sight::Change { before, after, .. } => Some(same(*before)).filter(|o| *o == same(*after)).unwrap_or(point),
-            Sight::Instrument(_) | Sight::Nothing => point,
-        };
+        let other = self.same_as(machine, suspects, runs, index, point);
         if other != point {
             self.predict(machine, suspects, runs, index, other);
             self.predictions[index][point] = self.predictions[index][other].clone();
@@ -201,7 +195,29 @@ impl Evidence {
         if suspects.list[runs_suspect(runs, point)].what == What::NotInFile {
             predicted = outside(&predicted, &entry.met);
         }
-        row[point] = Some(predicted);
+        self.predictions[index][point] = Some(predicted);
+    }
+
+    /// The point whose prediction of an entry is the same and is computed first; itself if there is none.
+    pub(super) fn same_as(
+        &self,
+        machine: &Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        index: usize,
+        point: usize,
+    ) -> usize {
+        let mut of = |state: StateId| {
+            // What changes nothing here reads as the machine in which nothing is broken.
+            if runs.unmoved(machine, suspects, state, point as u32) {
+                let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken);
+                return whole.map_or(point, |suspect| runs.range[suspect].0);
+            }
+            runs.stand_in(machine, suspects, state, point as u32) as usize
+        };
+        let mut states = self.entries[index].sight.states();
+        let Some(first) = states.next().map(&mut of) else { return point };
+        if states.all(|state| of(state) == first) { first } else { point }
     }
 
     /// Priors have changed: weigh from the start, keep the predictions.

@@ -9,6 +9,7 @@
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
 //! - [`pattern`]: names in the trade's terms, earned on the computed circuit
 
+mod ahead;
 pub mod entry;
 pub mod enumerate;
 pub mod evidence;

@@ -13,7 +13,6 @@ use crate::circuit::sim::{Outcome, Sim, StateId};
 use crate::circuit::state::state_of_settings;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::text::problem::Problem;
-use std::rc::Rc;
 
 /// Chance that a showing is called by the next word on its scale, dim for lit (common practice, no source).
 const NEXT_WORD: f64 = 0.03;
@@ -96,6 +95,18 @@ pub enum Sight {
     Nothing,
 }
 
+impl Sight {
+    /// The states that it is a sight of.
+    pub fn states(&self) -> impl Iterator<Item = StateId> {
+        let (one, other) = match self {
+            Sight::Volts { state, .. } | Sight::Words { state, .. } => (Some(*state), None),
+            Sight::Change { before, after, .. } => (Some(*before), Some(*after)),
+            Sight::Instrument(_) | Sight::Nothing => (None, None),
+        };
+        one.into_iter().chain(other)
+    }
+}
+
 /// The state reached by these settings from rest.
 pub fn state(machine: &mut Machine, set: &Settings) -> Result<StateId, Problem> {
     let spec = state_of_settings(machine.sim.schematic(), set).map_err(|mut problems| problems.swap_remove(0))?;
@@ -129,20 +140,10 @@ pub fn predict(
 ) -> Predicted {
     match sight {
         Sight::Nothing => Predicted::Mass(1.0),
-        Sight::Volts { state, red, black, ohms, swing } => {
+        Sight::Volts { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
-            if let Some(mass) = otherwise(machine, &outcome, [*red, *black], *ohms, *swing, reading) {
-                return Predicted::Mass(mass);
-            }
-            let mut predicted = volts(machine, &outcome, [*red, *black], *ohms, *swing);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
-            if let Predicted::Number { mean, own, .. } = &mut predicted
-                && touching
-            {
-                // One pair of wires stands for every place where the two nets could touch.
-                *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
-            }
-            predicted
+            volts_met(machine, &outcome, sight, reading, touching).unwrap_or(Predicted::Mass(1.0))
         }
         Sight::Words { state, part, words: fit, complaint } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
@@ -164,6 +165,28 @@ pub fn predict(
         }
         Sight::Instrument(test) => instrument(machine, suspects, runs, test, reading, point),
     }
+}
+
+/// A volts reading in a solved circuit; nothing if it is another sight. `touching`: the circuit stands for every
+/// place where the two nets could touch.
+pub fn volts_met(
+    machine: &Machine,
+    outcome: &Outcome,
+    sight: &Sight,
+    reading: &Reading,
+    touching: bool,
+) -> Option<Predicted> {
+    let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
+    if let Some(mass) = otherwise(machine, outcome, [*red, *black], *ohms, *swing, reading) {
+        return Some(Predicted::Mass(mass));
+    }
+    let mut predicted = volts(machine, outcome, [*red, *black], *ohms, *swing);
+    if let Predicted::Number { mean, own, .. } = &mut predicted
+        && touching
+    {
+        *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
+    }
+    Some(predicted)
 }
 
 /// Probability of the words that fit, people's confusion included.
@@ -203,11 +226,11 @@ type Rows = Vec<(usize, f64)>;
 /// What the meter shows in each level, the solution that it was read from, and what moves it if that is wanted.
 fn shown(
     machine: &Machine,
-    outcome: &Rc<Outcome>,
+    outcome: &Outcome,
     probes: [Node; 2],
     ohms: f64,
     with_rows: bool,
-) -> (Rc<Outcome>, Vec<f64>, Vec<Rows>) {
+) -> (Option<Outcome>, Vec<f64>, Vec<Rows>) {
     let sim = &machine.sim;
     let [red, black] = probes;
     let mut values = Vec::with_capacity(outcome.levels.len());
@@ -222,17 +245,17 @@ fn shown(
         if !source.is_finite() {
             values.push(0.0);
         } else if source > LOAD_SHARE * ohms {
-            let loaded = Rc::new(sim.loaded(outcome, red, black, ohms));
+            let loaded = sim.loaded(outcome, red, black, ohms);
             let levels = 0..loaded.levels.len();
             let values = levels.clone().map(|level| sim.volts(&loaded, level, red, black)).collect();
             let rows = |level| if with_rows { sim.sensitivity(&loaded, level, red, black) } else { Rows::new() };
             let moved = levels.map(rows).collect();
-            return (loaded, values, moved);
+            return (Some(loaded), values, moved);
         } else {
             values.push(sim.volts(outcome, level, red, black) * ohms / (ohms + source));
         }
     }
-    (outcome.clone(), values, moved)
+    (None, values, moved)
 }
 
 /// Chance that a flasher stands still where it is computed to work, or works where it is computed to stand still:
@@ -242,7 +265,7 @@ const FLASHER: f64 = 0.08;
 /// The mass of a reading that does not swing where it should, or swings where it should not.
 fn otherwise(
     machine: &Machine,
-    outcome: &Rc<Outcome>,
+    outcome: &Outcome,
     probes: [Node; 2],
     ohms: f64,
     swing: Option<bool>,
@@ -254,7 +277,8 @@ fn otherwise(
         (Reading::Range { .. }, Some(_)) if !works => {}
         _ => return None,
     }
-    let (outcome, values, _) = shown(machine, outcome, probes, ohms, false);
+    let (loaded, values, _) = shown(machine, outcome, probes, ohms, false);
+    let outcome = loaded.as_ref().unwrap_or(outcome);
     let closed = outcome.levels.iter().zip(&values).filter(|(l, _)| l.slow_closed);
     let share: f64 = closed.clone().map(|(l, _)| l.share).sum();
     let steady = closed.map(|(l, v)| l.share * v).sum::<f64>() / share.max(1e-12);
@@ -278,16 +302,10 @@ fn otherwise(
 }
 
 /// A volts reading with its spread; every part's own spread is shared between the readings that it moves.
-fn volts(
-    machine: &Machine,
-    outcome: &Rc<Outcome>,
-    [red, black]: [Node; 2],
-    ohms: f64,
-    swing: Option<bool>,
-) -> Predicted {
+fn volts(machine: &Machine, outcome: &Outcome, [red, black]: [Node; 2], ohms: f64, swing: Option<bool>) -> Predicted {
     let sim = &machine.sim;
-    let (outcome, values, moved) = shown(machine, outcome, [red, black], ohms, true);
-    let outcome = &*outcome;
+    let (loaded, values, moved) = shown(machine, outcome, [red, black], ohms, true);
+    let outcome = loaded.as_ref().unwrap_or(outcome);
     let levels = levels_of(outcome, &values, swing);
     let mean: f64 = levels.iter().map(|(level, weight)| weight * values[*level]).sum();
     let floats = levels.iter().any(|(level, _)| sim.floating(outcome, *level, red, black));

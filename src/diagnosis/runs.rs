@@ -1,5 +1,6 @@
 //! Outcomes of severity points in states, each computed once.
 
+use super::ahead::by_workers;
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::memory::{Blown, Happened, Memory};
@@ -124,6 +125,35 @@ impl Runs {
         match suspects.list[at.suspect].what {
             What::Series(segment) if at.severity.is_some() => self.quiet(machine, suspects, state, segment),
             _ => false,
+        }
+    }
+
+    /// Outcomes of these points in a state, as far as they are not known, solved by several workers.
+    pub fn ahead(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, points: &[usize]) {
+        let mut jobs: Vec<((StateId, u32, Blown), Rc<Injury>)> = Vec::new();
+        for point in points.iter().map(|&point| point as u32) {
+            if suspects.list[self.points[point as usize].suspect].special()
+                || self.points[point as usize].patience != 0.0
+            {
+                continue;
+            }
+            let key = (state, point, self.blown(machine, suspects, point));
+            if !self.outcomes.contains_key(&key)
+                && !self.unmoved(machine, suspects, state, point)
+                && let Some(injury) = self.injury(machine, suspects, point, key.2)
+            {
+                jobs.push((key, injury));
+            }
+        }
+        let shared = self.healthy(machine, state);
+        let healthy: &Outcome = &shared;
+        let work: Vec<&Injury> = jobs.iter().map(|(_, injury)| &**injury).collect();
+        // None where the healthy machine's outcome is the point's too.
+        let one = |injury: &&Injury| (!machine.sim.unseen(healthy, injury)).then(|| machine.sim.run(state, injury));
+        for ((key, _), found) in jobs.iter().zip(by_workers(&work, one)) {
+            if let Some(outcome) = found {
+                self.outcomes.insert(*key, outcome.map_or_else(|| shared.clone(), Rc::new));
+            }
         }
     }
 
