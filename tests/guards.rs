@@ -154,3 +154,49 @@ fn a_fuse_that_has_blown_stays_blown_until_it_is_renewed() {
     assert!(still > 3.0 * before, "{before} {still}");
     assert!(whole < 0.1 * before, "{before} {whole}");
 }
+
+/// The ignition module's stop terminal is grounded by the stop push: an engine does not run with it pressed, so no
+/// question asks for both, however little has been answered.
+#[test]
+fn nobody_is_asked_to_run_an_engine_with_its_stop_push_pressed() {
+    let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+    let mut said = chase.take(Input::Saw("the rev needle stays at zero with the engine idling".into()));
+    let (mut running, mut asked) = (0, 0);
+    while let Some(Event::Ask { test, .. }) = said.pop() {
+        for set in test.placements() {
+            let at = |control: &str| set.iter().rev().find(|(c, _)| c == control).map(|(_, s)| s.as_str());
+            let runs = at("engine").is_some_and(|s| s != "stopped");
+            running += usize::from(runs);
+            assert!(!(runs && at("stop-push") == Some("pressed")), "{test:?}");
+        }
+        asked += 1;
+        said = if asked < 25 { chase.take(Input::Skip) } else { break };
+    }
+    assert!(running > 10, "{running} of {asked}: the complaint is of a running engine");
+}
+
+/// A flasher that was seen to flash still swings a reading where its load is computed to be just too little for it: the
+/// real suspect stays one.
+#[test]
+fn a_flasher_that_works_after_all_rules_nobody_out() {
+    let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+    let truth = chase.suspects().by_name("P9a-1-sleeve:resistive(2)").expect("a suspect");
+    let prior = chase.suspects().list[truth].prior;
+    let slow = r#"{"symptom":{"part":"flasher","showing":"slow","set":{"key":"on","turn":"left"}}}"#;
+    let slow = Input::from_json(&serde_json::from_str(slow).unwrap(), None).expect("a symptom");
+    chase.take(slow);
+    let left = [("key", "on"), ("turn", "left"), ("horn-push", "pressed")];
+    let at = |point: &str, pressed: usize| Test {
+        red: Some(point.into()),
+        black: Some("frame".into()),
+        ..Test::new(Instrument::VoltsDc, &set(&left[..2 + pressed]))
+    };
+    // 3 ohm before the lamps leave them 5.7 V and the flasher nine tenths of the amps that it works at.
+    for (point, pressed, high) in [("P10a.9", 1, 5.439), ("P10b-9-new.a", 0, 5.68)] {
+        let readings = vec![Reading::Range { from: 0.0, to: high }];
+        let said = chase.take(Input::Measured { test: Box::new(at(point, pressed)), readings });
+        assert!(!said.iter().any(|event| matches!(event, Event::Error { .. })), "{said:?}");
+    }
+    let p = chase.chances().suspects[truth];
+    assert!(p > 0.2 * prior, "{p} of a prior of {prior}");
+}

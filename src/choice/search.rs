@@ -2,7 +2,7 @@
 
 use super::allowed::refusal;
 use super::candidates::{Probes, neighbours, probes, states, volts, watch};
-use super::choose::{Board, Choice, Live, heavy, watchable};
+use super::choose::{Board, Choice, Live, heavy, stalled, watchable};
 use super::columns::{Columns, between};
 use super::minutes::{cost, minutes};
 use super::score::{Column, Scorer, Weight, both};
@@ -100,9 +100,11 @@ impl<'a, 'b> Search<'a, 'b> {
         let complained: Vec<Settings> = self.board.complaints.to_vec();
         let cranking = complained.iter().any(|set| heavy(self.board, set));
         let mut found = Vec::new();
-        for set in states(&controls, &complained).into_iter().take(STATES) {
+        let near: Vec<Settings> = states(&controls, &complained).into_iter().take(STATES).collect();
+        let stalled = stalled(self.board, &near);
+        for (set, stalled) in near.into_iter().zip(stalled) {
             let Ok(state) = predict::state(self.board.machine, &set) else { continue };
-            if !cranking && heavy(self.board, &set) {
+            if (!cranking && heavy(self.board, &set)) || (stalled && !complained.contains(&set)) {
                 continue;
             }
             let Board { machine, suspects, runs, .. } = &mut *self.board;

@@ -118,7 +118,12 @@ impl<'a> Writer<'a> {
             let (a, b) = if self.reversed[id] { (elem.b, elem.a) } else { (elem.a, elem.b) };
             let (a, b) = (self.name(a), self.name(b));
             let law = self.laws[id].clone();
-            self.element(Some(id), &elem.name, (&a, &b), &law, elem.spread);
+            let spread = match (&elem.law, &law) {
+                // What a fault puts in series is as many ohms as it is named with: only the part's own scatter.
+                (Law::Resistor { ohms: own }, Law::Resistor { ohms }) if ohms > own => elem.spread * own / ohms,
+                _ => elem.spread,
+            };
+            self.element(Some(id), &elem.name, (&a, &b), &law, spread);
         }
         for (index, (a, b, law)) in std::mem::take(&mut self.added).into_iter().enumerate() {
             let (a, b) = (self.name(a), self.name(b));

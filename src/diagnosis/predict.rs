@@ -261,6 +261,8 @@ fn shown(
 /// Chance that a flasher stands still where it is computed to work, or works where it is computed to stand still:
 /// what it works at scatters (common practice, no source).
 const FLASHER: f64 = 0.08;
+/// How often the wires behind a flasher that works after all read nothing while it is open (common practice, no source).
+const DEAD: f64 = 0.6;
 
 /// The mass of a reading that does not swing where it should, or swings where it should not.
 fn otherwise(
@@ -293,9 +295,12 @@ fn otherwise(
             swings.then(|| (FLASHER * near(*value)).min(1.0))
         }
         (Reading::Range { from, to }, Some(high)) if !works && (from - to).abs() > 0.3 => {
-            // One end is what is computed, the other anything.
-            let ends = near(*from).max(near(*to)).min(1.0);
-            Some(if high { FLASHER * ends } else { reading.step(Instrument::VoltsDc) / 15.0 })
+            // One end is what is computed; the other is most often what a dead wire reads, else anything.
+            let (end, other) = if near(*from) > near(*to) { (*from, *to) } else { (*to, *from) };
+            let step = reading.step(Instrument::VoltsDc);
+            let dead = (-(other / VOLTS_FLOOR).powi(2) / 2.0).exp() / (VOLTS_FLOOR * std::f64::consts::TAU.sqrt());
+            let other = (DEAD * dead + (1.0 - DEAD) / 15.0) * step;
+            Some(if high { FLASHER * near(end).min(1.0) } else { other.min(1.0) })
         }
         _ => None,
     }

@@ -289,3 +289,24 @@ fn every_line_of_a_deck_names_its_site_and_tolerance() {
     }
     assert_eq!(letters.into_iter().collect::<String>(), "BDRSV", "only these elements, and all of them here");
 }
+
+#[test]
+fn a_planted_fault_is_as_many_ohms_as_it_says() {
+    let mut stand = Stand::new("stand", SMALL);
+    let test = stand.test(r#"{"instrument":"volts-dc","red":"battery.pos","black":"battery.neg","set":{"key":"on"}}"#);
+    let spec = state_of(stand.sim.schematic(), &stand.netlist, &test).expect("a state");
+    let state = stand.sim.state(&spec);
+    let ohms = |fault: &str| {
+        let fault = Fault::parse(fault).expect("a name");
+        let injury =
+            injure_in(stand.sim.schematic(), &stand.netlist, &stand.catalogue, &fault, &[]).expect("an injury");
+        let text = deck(&stand.sim, &stand.netlist, &spec, state, &injury, DeckLevel::Closed);
+        let line = text.lines().find(|line| line.contains("$ site=G1 ")).expect("the stud's line");
+        let figure = |text: &str| text.parse::<f64>().unwrap_or_else(|_| panic!("{line}"));
+        let ohms = figure(line.split(' ').nth(3).unwrap_or(""));
+        (ohms, ohms * figure(line.rsplit('=').next().unwrap_or("")))
+    };
+    let ((own, scatter), (bad, with_fault)) = (ohms("nothing-broken"), ohms("G1:resistive(2)"));
+    assert!((bad - own - 2.0).abs() < 1e-6, "{own} {bad}");
+    assert!((with_fault - scatter).abs() < 1e-6, "the stud scatters by {scatter} ohm, with the fault by {with_fault}");
+}

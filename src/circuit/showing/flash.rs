@@ -9,6 +9,9 @@ use crate::netlist::Part;
 
 /// Below this a flasher carries nothing worth the name, A.
 const NOTHING: f64 = 1e-3;
+/// Nor does a bimetal below this share of its rated amps: no lamp glows at that, the smallest tell-tale takes twice as
+/// much. It is what runs round two feeds that touch behind it (common practice, no source).
+const NOTHING_OF_RATED: f64 = 0.02;
 /// Interrupters slower than this are seen, a second.
 const SEEN: f64 = 3.0;
 /// Flashes a minute that count as normal: 60 to 120 (FMVSS 108 and SAE J590).
@@ -21,6 +24,8 @@ const BIMETAL: i32 = 4;
 /// A flasher at work.
 struct Flashing {
     amps: f64,
+    /// Amps below which it shows nothing.
+    nothing: f64,
     /// Chance that it chops.
     works: f64,
     /// Flashes a minute if it does.
@@ -35,7 +40,7 @@ impl View<'_> {
         let Measure::Flashes { of, .. } = &showing.by else { return Vec::new() };
         let flashing = self.element(part, of).and_then(|id| self.flashing(id, Some((part, kind, showing))));
         let mut chances = vec![0.0; showing.words.len()];
-        match flashing.filter(|flashing| flashing.amps > NOTHING) {
+        match flashing.filter(|flashing| flashing.amps > flashing.nothing) {
             None => chances[0] = 1.0,
             Some(flashing) => {
                 chances[1] = 1.0 - flashing.works;
@@ -75,7 +80,7 @@ impl View<'_> {
         let Law::Interrupter { hertz, works_volts, works_amps, .. } = *self.law(id) else { return None };
         let (volts, amps) = self.closed_phase(id);
         let works = above(volts, works_volts, WORKS_SPREAD).min(above(amps, works_amps, WORKS_SPREAD));
-        let mut rate = 60.0 * hertz;
+        let (mut rate, mut nothing) = (60.0 * hertz, NOTHING);
         let (mut at, mut spread) = (NORMAL.to_vec(), vec![RATE_SPREAD; 2]);
         if let Some((part, kind, showing)) = told {
             (at, spread) = (showing.at.clone(), showing.spread.clone());
@@ -83,7 +88,9 @@ impl View<'_> {
                 let figure = |param: &Option<Param>| {
                     param.as_ref().and_then(|param| param.value(|name| rating(part, kind, name)))
                 };
-                if let Some(rated) = figure(rated).filter(|rated| *rated > works_amps) {
+                let rated = figure(rated);
+                nothing = nothing.max(NOTHING_OF_RATED * rated.unwrap_or(0.0));
+                if let Some(rated) = rated.filter(|rated| *rated > works_amps) {
                     let heat = |amps: f64| (1.0 - (works_amps / amps.max(NOTHING)).powi(BIMETAL)).max(0.0);
                     rate *= heat(amps) / heat(rated);
                 }
@@ -92,7 +99,7 @@ impl View<'_> {
                 }
             }
         }
-        Some(Flashing { amps, works, rate, at, spread })
+        Some(Flashing { amps, nothing, works, rate, at, spread })
     }
 }
 
