@@ -25,8 +25,8 @@ pub enum DeckLevel {
 
 /// An open relay contact, ohm; far above anything that is there.
 const OFF_OHMS: f64 = 1e12;
-/// What ties an island, ohm.
-const TIE_OHMS: f64 = 1e6;
+/// What ties an island, ohm: so much that a meter of 10 Mohm put between the island and what is live reads nothing of it.
+const TIE_OHMS: f64 = 1e12;
 
 /// The deck of a state under an injury. The state is solved first: from it comes which fuses are blown, which
 /// relays are in (the switches' memory) and which interrupters work.

@@ -41,6 +41,8 @@ fn meters_in_a_deck_read_as_the_program_says() {
             dc,
             volts,
         ),
+        // Behind the blown fuse nothing leads anywhere: the meter finds no way back through it.
+        ("volts-dc", "main-fuse.in", "main-fuse.out", r#","open":["horn"]"#, "main-fuse:blown", dc, volts),
         (
             "volts-loz",
             "fan.feed",
