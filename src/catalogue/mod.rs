@@ -9,7 +9,9 @@ pub mod load;
 pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
-pub use tables::{Colour, Danger, FuseTable, JointData, LinkMode, Minutes, Pattern, Procedure, Weights, WireData};
+pub use tables::{
+    Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern, Procedure, Weights, WireData,
+};
 
 use indexmap::IndexMap;
 

@@ -52,10 +52,54 @@ pub struct WireData {
     pub modes: IndexMap<String, LinkMode>,
     /// Modes of neighbouring ways and plugs: bridged (touching), crossed, mirrored, shifted.
     pub plug_modes: IndexMap<String, LinkMode>,
+    /// How the wires of a loom lie, and what a contact that chops does to them.
+    pub loom: LoomData,
     /// Repairs by name.
     pub repairs: IndexMap<String, Repair>,
     /// Where the figures come from.
     pub source: String,
+}
+
+/// How the wires of a loom lie, and what a contact that chops does to them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoomData {
+    /// Between the middles of neighbours, m.
+    pub apart: f64,
+    /// Over the metal that the loom lies on, m.
+    pub height: f64,
+    /// To the wire that carries the return where there is no metal, m.
+    pub return_apart: f64,
+    /// Of insulation and air together, over air.
+    pub permittivity: f64,
+    /// Kick of a coil whose contact breaks, V.
+    pub kick: f64,
+    /// How long the current takes to break, s.
+    pub edge: f64,
+    /// Standard deviation of ln(what is picked up).
+    pub scatter: f64,
+    /// A line that ends in more ohms than this floats, ohm.
+    pub floats_above: f64,
+    /// The AC range sees no higher, Hz.
+    pub bandwidth: f64,
+    /// Where the figures come from.
+    pub source: String,
+}
+
+impl Default for LoomData {
+    fn default() -> Self {
+        LoomData {
+            apart: 0.003,
+            height: 0.02,
+            return_apart: 0.01,
+            permittivity: 1.7,
+            kick: 150.0,
+            edge: 5e-6,
+            scatter: 0.7,
+            floats_above: 5e3,
+            bandwidth: 1000.0,
+            source: String::new(),
+        }
+    }
 }
 
 impl WireData {

@@ -39,6 +39,9 @@ pub enum Change {
 pub struct Injury {
     /// Changes, applied in order; of two laws for one element the later holds.
     pub changes: Vec<Change>,
+    /// Wires that lie so close that one puts its kicks into the other: no change of any DC solution, see
+    /// [`crate::circuit::coupling`].
+    pub coupled: Vec<[ElementId; 2]>,
     /// Fuses open from the start.
     pub blown: Vec<ElementId>,
     /// ln of how many times as long as the table says the fuses of this machine hold.

@@ -6,6 +6,7 @@ mod branches;
 mod intermittent;
 mod json;
 
+use super::coupling::pickup::Scene;
 use super::fault::Fault;
 use super::injury::{Change, Injury, injure_in};
 use super::schematic::{Law, Node};
@@ -419,10 +420,28 @@ impl Place<'_> {
                 (outcome, volts)
             }
         };
+        let picked_up = |outcome: &Outcome| {
+            let loom = &self.catalogue.wire.loom;
+            Scene { sim: self.sim, netlist: self.netlist, loom, injury, outcome }.ripple(red, black)
+        };
+        let ripple = match instrument {
+            // What floats is met behind the meter's own ohms.
+            Instrument::VoltsAc if floating => picked_up(&self.sim.loaded(&outcome, red, black, meter)),
+            Instrument::VoltsAc => picked_up(&outcome),
+            _ => 0.0,
+        };
         // What a lead picks up collapses under a meter that takes current.
         let picked_up = FLOATING_VOLTS * (meter / Bench::default().volts_ohms).min(1.0);
         let spread = if floating { picked_up } else { self.spread(&outcome, &volts, instrument, red, black) };
-        let what = widened(volts_shown(instrument, &outcome.levels, &volts), instrument, spread);
+        let what = match volts_shown(instrument, &outcome.levels, &volts) {
+            // A changing current induces a quarter of a turn later than it flows: in quadrature.
+            Observed::Number { value, .. } if ripple > 0.0 => {
+                let scatter = self.catalogue.wire.loom.scatter;
+                let all = value.hypot(ripple);
+                number(instrument, all, spread.hypot(scatter * ripple * ripple / all))
+            }
+            what => widened(what, instrument, spread),
+        };
         self.observation(what, floating, &outcome, injury)
     }
 

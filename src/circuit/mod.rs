@@ -4,11 +4,13 @@
 //! - [`fault`]: the names of faults; [`injury`]: what a fault does to the elements
 //! - [`state`]: controls and their settings, what is open, bridged or fitted in the state
 //! - [`law`]: current against volts of each element
+//! - [`coupling`]: what wires of one loom do to each other
 //! - [`sim`]: a state is factored once, a fault is a low-rank change solved in port space
 //! - [`test`]: a test and a reading as scripts write them
 //! - [`meter`]: instruments in the circuit; [`showing`]: what a person sees
 //! - [`deck`]: export for a general circuit simulator
 
+pub mod coupling;
 pub mod deck;
 pub mod fault;
 pub mod injury;

@@ -6,6 +6,7 @@
 mod flash;
 mod pulses;
 
+use super::coupling::pickup::Scene;
 use super::injury::{Change, Injury};
 use super::lower::rating;
 use super::schematic::{ElementId, Law, When};
@@ -52,6 +53,17 @@ const QUANTILES: [f64; 15] =
     [-1.834, -1.282, -0.967, -0.728, -0.524, -0.341, -0.168, 0.0, 0.168, 0.341, 0.524, 0.728, 0.967, 1.282, 1.834];
 
 impl View<'_> {
+    /// It, with the looms it lies in.
+    fn pickup(&self) -> Scene<'_> {
+        Scene {
+            sim: self.sim,
+            netlist: self.netlist,
+            loom: &self.catalogue.wire.loom,
+            injury: self.injury,
+            outcome: self.outcome,
+        }
+    }
+
     /// What a part shows.
     pub fn showing(&self, part: &str) -> Result<Words, Problem> {
         let (part, kind, first) = self.look_at(part)?;

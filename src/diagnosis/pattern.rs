@@ -5,6 +5,10 @@ use super::machine::Machine;
 use super::predict::mean_volts;
 use super::runs::Runs;
 use super::suspect::What;
+use crate::circuit::coupling::pickup;
+use crate::circuit::fault::Fault;
+use crate::circuit::injury::injure_canonical;
+use crate::circuit::schematic::Law;
 use crate::circuit::sim::{Outcome, StateId};
 
 /// What the complaint is about, as far as a pattern's test needs it.
@@ -51,6 +55,18 @@ pub fn pattern(machine: &Machine, suspects: &Suspects, runs: &mut Runs, point: u
         What::NothingBroken => shared_by_design(machine, runs, scene, &healthy),
         What::NotInFile => Figures { pattern: "not-in-file".into(), ..Figures::default() },
         What::Crossed => Figures { pattern: "crossed".into(), ..Figures::default() },
+        What::Coupled => {
+            let fault = suspect.fault_at(None);
+            let (volts, amps) = kicked(machine, &fault, &hurt, &scene.part).unwrap_or_default();
+            Figures {
+                pattern: plain(machine, What::Coupled),
+                others: choppers(machine),
+                volts,
+                amps,
+                threshold: threshold(machine, &scene.part),
+                ..Figures::default()
+            }
+        }
         What::Part(name) => Figures {
             pattern: plain(machine, What::Part(name.clone())),
             volts: part_volts(machine, name, &volts),
@@ -119,6 +135,7 @@ fn plain(machine: &Machine, what: What) -> String {
             if has_source { "weak-source" } else { "failed-part" }.into()
         }
         What::Touching => "short".into(),
+        What::Coupled => "noise-on-signal".into(),
         What::Crossed => "crossed".into(),
         What::Series(_) => "open".into(),
         What::NothingBroken => "nothing-broken".into(),
@@ -139,6 +156,37 @@ fn shared_by_design(machine: &Machine, runs: &mut Runs, scene: &Scene, active: &
     figures
 }
 
+/// Parts that chop fast.
+fn choppers(machine: &Machine) -> Vec<String> {
+    let elements = machine.sim.schematic().elements.iter();
+    let fast = elements.filter(|element| matches!(element.law, Law::Interrupter { hertz, .. } if hertz >= 3.0));
+    fast.filter_map(|element| element.part.clone()).collect()
+}
+
+/// Volts at which a part counts.
+fn threshold(machine: &Machine, part: &str) -> Option<f64> {
+    let schematic = machine.sim.schematic();
+    schematic.by_part.get(part)?.iter().find_map(|&e| match schematic.elements[e].law {
+        Law::PulseInput { upper, .. } => Some(upper),
+        _ => None,
+    })
+}
+
+/// Volts that a coupled pair puts on the signal of a part that counts, and amps that the one of it chops.
+fn kicked(machine: &Machine, fault: &Fault, outcome: &Outcome, part: &str) -> Option<(f64, f64)> {
+    let (sim, netlist) = (&machine.sim, &machine.netlist);
+    let injury = injure_canonical(sim.schematic(), netlist, &machine.catalogue, fault, &[]).ok()?;
+    let [signal, ground] = [signal(machine, part)?, ground(machine, part)?];
+    let scene = pickup::Scene { sim, netlist, loom: &machine.catalogue.wire.loom, injury: &injury, outcome };
+    let at = *scene.breaks().first()?;
+    let amps = injury
+        .coupled
+        .iter()
+        .flatten()
+        .map(|&wire| (sim.element_amps(outcome, at.closed, wire) - sim.element_amps(outcome, at.open, wire)).abs());
+    Some((scene.kick(at, signal, ground), amps.fold(0.0, f64::max)))
+}
+
 fn above(machine: &Machine, pattern: &str) -> f64 {
     machine.catalogue.patterns.get(pattern).map_or(0.05, |p| p.above)
 }
@@ -152,7 +200,7 @@ fn ground(machine: &Machine, part: &str) -> Option<usize> {
 fn signal(machine: &Machine, part: &str) -> Option<usize> {
     let schematic = machine.sim.schematic();
     schematic.by_part.get(part)?.iter().find_map(|&e| match schematic.elements[e].law {
-        crate::circuit::schematic::Law::PulseInput { .. } => Some(schematic.elements[e].a),
+        Law::PulseInput { .. } => Some(schematic.elements[e].a),
         _ => None,
     })
 }
@@ -204,7 +252,7 @@ fn backwards(machine: &Machine, hurt: &Outcome, well: &Outcome) -> (Option<Strin
     for (id, element) in schematic.elements.iter().enumerate().skip(machine.netlist.graph.edge_count()) {
         let Some(part) = &element.part else { continue };
         // Only loads: a contact carries current either way.
-        if matches!(element.law, crate::circuit::schematic::Law::Contact { .. }) {
+        if matches!(element.law, Law::Contact { .. }) {
             continue;
         }
         let now = mean_amps(machine, hurt, id);

@@ -48,6 +48,8 @@ pub enum What {
     Series(usize),
     /// Two conductors, or a conductor and the chassis, touch.
     Touching,
+    /// Two wires lie so close that one puts its kicks into the other.
+    Coupled,
     /// Conductors exchanged or landed elsewhere.
     Crossed,
     /// A part itself.

@@ -3,6 +3,7 @@
 use super::machine::Machine;
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::lower::ENGINE;
+use crate::circuit::schematic::Law;
 use crate::circuit::sim::{Outcome, StateId};
 use crate::circuit::state::state_of_settings;
 use crate::circuit::test::Settings;
@@ -113,7 +114,10 @@ impl Watcher {
         injury: &'a Injury,
     ) -> impl Iterator<Item = Sight> + 'a {
         // What no current meets shows in the very part alone, if anywhere.
-        let idle = machine.sim.idle(&state.healthy, injury);
+        // (A line that is parted, or lies too close to another, may pick up what a contact chops.)
+        let chops = state.healthy.levels.iter().any(|level| !level.fast_closed);
+        let parts = injury.changes.iter().any(|change| matches!(change, Change::Law(_, Law::Open)));
+        let idle = !(chops && (parts || !injury.coupled.is_empty())) && machine.sim.idle(&state.healthy, injury);
         let outcome = if idle { None } else { Some(machine.sim.run(state.id, injury)) };
         self.parts.iter().zip(&state.shows).filter_map(move |(part, healthy)| {
             let healthy = healthy.as_ref()?;

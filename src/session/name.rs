@@ -153,6 +153,10 @@ pub fn suspect(machine: &Machine, suspects: &Suspects, suspect: &Suspect) -> Str
             Some((a, b)) => format!("{a} touches {b}"),
             None => one.to_string(),
         },
+        (What::Coupled, Some(one)) => match one.site.split_once('~') {
+            Some((a, b)) => format!("{a} lies too close to {b} and picks up from it"),
+            None => one.to_string(),
+        },
         (What::Crossed, Some(one)) => match (one.mode.as_str(), one.args.as_slice()) {
             ("crossed", [a, b]) => format!("plug {}: ways {a} and {b} crossed", one.site),
             ("mirrored", _) => format!("plug {}: filled from its mirror image", one.site),

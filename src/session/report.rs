@@ -96,6 +96,7 @@ fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
             catalogue.wire.repairs.get("repin").map(|r| (r, plug))
         }
         What::Touching => catalogue.wire.repairs.get("mend").map(|r| (r, single.site.replace('~', " and "))),
+        What::Coupled => catalogue.wire.repairs.get("reroute").map(|r| (r, single.site.replace('~', " and "))),
         What::Crossed => catalogue.wire.repairs.get("repin").map(|r| (r, single.site.clone())),
         What::Series(index) => {
             let segment = &chase.suspects.segments[*index];

@@ -117,6 +117,7 @@ const UNITS: &[(Unit, f64, &[&str])] = &[
     (Unit::Hertz, 1e3, &["kHz"]),
     (Unit::Second, 1.0, &["s", "sec", "second", "seconds"]),
     (Unit::Second, 1e-3, &["ms"]),
+    (Unit::Second, 1e-6, &["us", "µs", "μs"]),
     (Unit::Minute, 1.0, &["min", "mins", "minute", "minutes"]),
     (Unit::Minute, 60.0, &["h", "hour", "hours"]),
     (Unit::Celsius, 1.0, &["C", "°C", "degC", "deg C"]),

@@ -1,5 +1,6 @@
 //! The circuit: names of faults in a machine, what they do, states, instruments.
 
+mod coupling;
 pub mod kinds;
 mod meter;
 mod names;

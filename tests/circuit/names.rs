@@ -63,7 +63,8 @@ fn what_makes_no_sense_is_refused_with_a_way_out() {
         ("W4:elsewhere(G7)", "elsewhere(G2)"),
         ("latch.86:open", "name one: "),
         ("horn~W4:touching", "horn.feed"),
-        ("W4~W5:coupled", "touching"),
+        ("W4:coupled", "W4~W12:coupled"),
+        ("W4~frame:coupled", "W7~W12:coupled"),
         ("W4:resistive(much)", "resistive(0.3)"),
     ] {
         let problems = read(written, &stand.netlist, &stand.catalogue).expect_err(written);

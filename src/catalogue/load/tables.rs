@@ -4,7 +4,7 @@ use super::fields::{Fields, Log, figures, text, texts};
 use super::kind::{argument, repairs, weight};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kind::Repair;
-use crate::catalogue::tables::{Colour, Danger, JointData, LinkMode, Pattern, Procedure};
+use crate::catalogue::tables::{Colour, Danger, JointData, LinkMode, LoomData, Pattern, Procedure};
 use crate::text::quantity::Unit;
 use crate::text::yaml::Node;
 use indexmap::IndexMap;
@@ -90,6 +90,7 @@ fn wire(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
         "guessed-spread",
         "modes",
         "plug-modes",
+        "looms",
         "repairs",
         "source",
     ];
@@ -114,12 +115,52 @@ fn wire(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
             to.extend(link_modes(node, &wire.repairs, log));
         }
     }
+    if let Some(node) = f.get("looms") {
+        looms(node, &mut wire.loom, log);
+    }
     wire.source = f.need_text("source", log);
     for (name, value) in [("resistivity", wire.resistivity), ("lay", wire.lay), ("default-area", wire.default_area)] {
         if value <= 0.0 {
             log.at(root.span, format!("{name} must be above zero"));
         }
     }
+    Some(())
+}
+
+/// How wires lie beside each other; what a file leaves out stays.
+fn looms(node: &Node, loom: &mut LoomData, log: &mut Log) -> Option<()> {
+    let known = [
+        "apart",
+        "height",
+        "return-apart",
+        "permittivity",
+        "kick",
+        "edge",
+        "scatter",
+        "floats-above",
+        "bandwidth",
+        "source",
+    ];
+    let f = Fields::of(node, "looms", &known, log)?;
+    let rows: [(&mut f64, Unit); 9] = [
+        (&mut loom.apart, Unit::Metre),
+        (&mut loom.height, Unit::Metre),
+        (&mut loom.return_apart, Unit::Metre),
+        (&mut loom.permittivity, Unit::One),
+        (&mut loom.kick, Unit::Volt),
+        (&mut loom.edge, Unit::Second),
+        (&mut loom.scatter, Unit::One),
+        (&mut loom.floats_above, Unit::Ohm),
+        (&mut loom.bandwidth, Unit::Hertz),
+    ];
+    for (key, (to, unit)) in known.iter().zip(rows) {
+        match f.figure(key, unit, log) {
+            Some(value) if value > 0.0 => *to = value,
+            Some(_) => log.at(node.span, format!("{key} must be above zero")),
+            None => {}
+        }
+    }
+    loom.source = f.need_text("source", log);
     Some(())
 }
 

@@ -187,7 +187,10 @@ impl Resolver<'_> {
                     .problem("touching needs two sites")
                     .help(format!("write {site}~frame:touching or {site}~W12:touching")))
             }
-            "coupled" => Err(self.not_yet()),
+            "coupled" => {
+                let site = &link.site;
+                Err(self.problem("two wires are coupled").help(format!("write {site}~W12:coupled")))
+            }
             _ => Err(self.no_mode(&LINK_MODES)),
         }
     }
@@ -326,7 +329,13 @@ impl Resolver<'_> {
                     _ => single,
                 })
             }
-            "coupled" => Err(self.not_yet()),
+            "coupled" => {
+                let (a, b) = (self.wire(a)?, self.wire(b)?);
+                if a == b {
+                    return Err(self.problem("a wire cannot be coupled with itself"));
+                }
+                self.bare(self.at(pair(&a, &b)))
+            }
             _ => Err(self.no_mode(&PAIR_MODES)),
         }
     }
@@ -355,6 +364,17 @@ impl Resolver<'_> {
                 .help(format!("write {plug}.1~{plug}.2:touching"))),
             Some(Site::Point(point)) => Ok(self.netlist.point_name(point).to_string()),
             None => Err(self.unknown(name)),
+        }
+    }
+
+    /// The canonical name of a wire's copper.
+    fn wire(&self, name: &str) -> Result<String, Problem> {
+        match site::find(self.netlist, name) {
+            None => Err(self.unknown(name)),
+            Some(Site::Link(edge)) if self.netlist.graph[edge].what == LinkKind::Conductor => {
+                Ok(self.netlist.graph[edge].site.clone())
+            }
+            Some(_) => Err(self.problem(format!("{name} is no wire")).help("write W7~W12:coupled")),
         }
     }
 

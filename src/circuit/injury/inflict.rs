@@ -104,6 +104,7 @@ impl Wound<'_> {
             return match single.mode.as_str() {
                 "touching" => self.touching(single, a, b).ok_or_else(lost),
                 "crossed" => self.exchanged(a, b).ok_or_else(lost),
+                "coupled" => self.coupled(a, b).ok_or_else(lost),
                 _ => Err(Problem::whole(format!("{single}: not computed"))),
             };
         }
@@ -228,6 +229,12 @@ impl Wound<'_> {
         let ohms = size(single).ok()?.unwrap_or(TOUCHING_OHMS);
         let ((from, more), (to, still_more)) = (self.tap(a)?, self.tap(b)?);
         self.injury.changes.push(Change::Tie { from, to, ohms: (ohms + more + still_more).max(LEAST_OHMS) });
+        Some(())
+    }
+
+    fn coupled(&mut self, a: &str, b: &str) -> Option<()> {
+        let pair = [self.edge(a)?.index(), self.edge(b)?.index()];
+        self.injury.coupled.push(pair);
         Some(())
     }
 

@@ -2,11 +2,13 @@
 //!
 //! u is volts from the signal pin to the gauge's own ground pin, for each level of pulses and of interrupters. The
 //! engine's pulses are counted if u crosses both thresholds between low and high pulse; an interrupter's edges are,
-//! if u does so between its open and closed phase while the pulses stand still.
+//! if u does so between its open and closed phase while the pulses stand still, the kicks that the line picks up from
+//! its loom laid over both ([`crate::circuit::coupling`]).
 
 use super::View;
 use crate::catalogue::Kind;
 use crate::catalogue::kind::Measure;
+use crate::circuit::coupling::pickup::Break;
 use crate::circuit::lower::{ENGINE, rating};
 use crate::circuit::schematic::Law;
 use crate::netlist::Part;
@@ -24,8 +26,10 @@ pub(super) struct Gauge {
     /// Lowest and highest u over the engine's pulses, an interrupter's phase held; one pair each.
     engine: Vec<(f64, f64)>,
     engine_hertz: f64,
-    /// The same over an interrupter's phases, the pulse held.
-    edges: Vec<(f64, f64)>,
+    /// The same over an interrupter's phases, the pulse held, with the kick that the line picks up besides.
+    edges: Vec<(f64, f64, f64)>,
+    /// Standard deviation of ln(kick).
+    kick_spread: f64,
     edges_hertz: f64,
     lower: f64,
     upper: f64,
@@ -53,12 +57,15 @@ impl Gauge {
             engine: Vec::new(),
             engine_hertz: engine_hertz(view),
             edges: Vec::new(),
+            kick_spread: view.catalogue.wire.loom.scatter,
             edges_hertz: interrupter_hertz(view),
             lower,
             upper,
             spread: if spread > 0.0 { spread } else { THRESHOLD_SPREAD },
             scale,
         };
+        let scene = view.pickup();
+        let element = &view.sim.schematic().elements[id];
         for (i, a) in levels.iter().enumerate() {
             for (j, b) in levels.iter().enumerate().skip(i + 1) {
                 let span = (u[i].min(u[j]), u[i].max(u[j]));
@@ -69,7 +76,9 @@ impl Gauge {
                     gauge.engine.push(span);
                 }
                 if a.fast_closed != b.fast_closed && a.pulse_high == b.pulse_high {
-                    gauge.edges.push(span);
+                    let (closed, open) = if a.fast_closed { (i, j) } else { (j, i) };
+                    let kick = scene.kick(Break { closed, open }, element.a, element.b);
+                    gauge.edges.push((span.0, span.1, kick));
                 }
             }
         }
@@ -83,7 +92,11 @@ impl Gauge {
             spans.iter().any(|(low, high)| *high > self.upper * factor && *low < self.lower * factor)
         };
         let engine = if counted(&self.engine) { self.engine_hertz } else { 0.0 };
-        let edges = if counted(&self.edges) { self.edges_hertz } else { 0.0 };
+        // Low thresholds and strong kicks count alike: the scatter of both is put on one axis.
+        let kick = libm::exp(-self.kick_spread * z);
+        let kicked: Vec<(f64, f64)> =
+            self.edges.iter().map(|(low, high, k)| (low - k * kick, high + k * kick)).collect();
+        let edges = if counted(&kicked) { self.edges_hertz } else { 0.0 };
         (engine + edges) * self.scale
     }
 }
