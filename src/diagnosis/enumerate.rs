@@ -281,6 +281,9 @@ fn pair(a: &str, b: &str, name: &str, mode: &LinkMode) -> Fault {
     Fault { singles: vec![single(&site, name, mode.argument.as_ref())] }
 }
 
+/// A coupled pair, its metres side by side, and the factor of the signal's wire.
+type Beside = (Fault, f64, f64);
+
 /// Signal wires that lie in a loom with a wire that a fast contact chops: one suspect a pair of nets. A signal's mass
 /// is shared by the nets that could disturb it, and by the stretches of them in proportion to their length.
 fn coupled(machine: &Machine, weigh: &Weigh, drafts: &mut Vec<Draft>) {
@@ -289,8 +292,8 @@ fn coupled(machine: &Machine, weigh: &Weigh, drafts: &mut Vec<Draft>) {
     let nets = nets(netlist);
     let node = |edge: EdgeIndex| netlist.graph.edge_endpoints(edge).map_or(0, |(a, _)| a.index());
     let (signals, chopped) = (signals(machine, &nets), chopped(machine, &nets));
-    // By signal net, by what disturbs it: pairs with their metres and the factor of the signal's wire.
-    let mut found: IndexMap<usize, IndexMap<String, Vec<(Fault, f64, f64)>>> = IndexMap::new();
+    // By signal net, by what disturbs it.
+    let mut found: IndexMap<usize, IndexMap<String, Vec<Beside>>> = IndexMap::new();
     for loom in netlist.looms.values() {
         let wires: Vec<&Wire> = loom.wires.iter().filter_map(|name| netlist.wires.get(name)).collect();
         let longest = loom.run.unwrap_or(f64::INFINITY);
