@@ -7,7 +7,7 @@
 //! - [`compander`]: readings put into bins as wide as what is uncertain about them
 //! - [`columns`]: what each suspect would answer to each test
 //! - [`reference`]: what may be done whatever the complaint, for ambiguity groups
-//! - `search`: every spot in every state, the best of them in two
+//! - `search`: every spot in every state, the best of them in more
 //! - [`choose`]: the best per minute on a digest of the suspects
 
 pub mod allowed;

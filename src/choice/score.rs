@@ -122,33 +122,33 @@ impl Scorer {
     }
 }
 
-/// Two tests asked as one: the column of pairs, its rows appended to `rows`. Outcomes are independent once the
-/// hypothesis is given.
-pub fn both(first: &[u32], second: &[u32], rows: &mut Vec<Row>) -> Column {
-    let bins = |column: &[u32], rows: &[Row]| {
+/// Two tests asked as one: the column of pairs with rows of its own. Outcomes are independent once the hypothesis is
+/// given.
+pub fn both(first: (&[u32], &[Row]), second: (&[u32], &[Row])) -> (Column, Vec<Row>) {
+    let bins = |(column, rows): (&[u32], &[Row])| {
         let mut bins: Vec<u32> = column.iter().flat_map(|&row| rows[row as usize].iter().map(|(o, _)| *o)).collect();
         bins.sort_unstable();
         bins.dedup();
         bins
     };
-    let (one, other) = (bins(first, rows), bins(second, rows));
+    let (one, other) = (bins(first), bins(second));
     let mut known: std::collections::HashMap<(u32, u32), u32> = std::collections::HashMap::new();
-    let mut out = Vec::with_capacity(first.len());
-    for (&a, &b) in first.iter().zip(second) {
-        let row = *known.entry((a, b)).or_insert_with(|| {
+    let mut rows: Vec<Row> = Vec::new();
+    let mut column = Vec::with_capacity(first.0.len());
+    for (&a, &b) in first.0.iter().zip(second.0) {
+        column.push(*known.entry((a, b)).or_insert_with(|| {
             let mut row = Row::new();
-            for (o, p) in &rows[a as usize] {
+            for (o, p) in &first.1[a as usize] {
                 let from = one.binary_search(o).unwrap_or(0) * other.len();
-                for (other_o, q) in &rows[b as usize] {
+                for (other_o, q) in &second.1[b as usize] {
                     row.push(((from + other.binary_search(other_o).unwrap_or(0)) as u32, p * q));
                 }
             }
             rows.push(row);
             (rows.len() - 1) as u32
-        });
-        out.push(row);
+        }));
     }
-    out
+    (column, rows)
 }
 
 #[cfg(test)]
@@ -193,12 +193,12 @@ mod tests {
     #[test]
     fn two_at_once_tell_what_both_tell() {
         let w = weights(&[0, 1, 2, 3]);
-        let (first, mut rows) = split(&[0, 1], 4);
+        let (first, rows) = split(&[0, 1], 4);
         let (second, _) = split(&[0, 2], 4);
-        let pair = both(&first, &second, &mut rows);
+        let (pair, pairs) = both((&first, &rows), (&second, &rows));
         let mut scorer = Scorer::new(&w, 4);
-        assert!((scorer.gain(&pair, &rows) - 4f64.ln()).abs() < 1e-12);
-        let twice = both(&first, &first, &mut rows);
-        assert!((scorer.gain(&twice, &rows) - 2f64.ln()).abs() < 1e-12);
+        assert!((scorer.gain(&pair, &pairs) - 4f64.ln()).abs() < 1e-12);
+        let (twice, pairs) = both((&first, &rows), (&first, &rows));
+        assert!((scorer.gain(&twice, &pairs) - 2f64.ln()).abs() < 1e-12);
     }
 }

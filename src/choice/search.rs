@@ -1,26 +1,31 @@
-//! The search for the best test: every spot in every state, then the best of them in two.
+//! The search for the best test: every spot in every state, then the best of them in more.
 
 use super::allowed::refusal;
 use super::candidates::{Probes, neighbours, probes, states, volts, watch};
 use super::choose::{Board, Choice, Live, heavy, stalled, watchable};
 use super::columns::{Columns, between};
 use super::minutes::{cost, minutes};
-use super::score::{Column, Scorer, Weight, both};
+use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
 use crate::circuit::sim::Display;
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::predict;
+use crate::netlist::Netlist;
 use std::collections::HashMap;
 use std::rc::Rc;
 
 /// States looked at, at most.
 const STATES: usize = 12;
-/// Of the tests in one state that are best, so many are tried in two.
+/// One placement is asked in so many settings at most.
+const SETTINGS: usize = 3;
+/// Of the tests in one state that are best, so many are tried in more.
 const FINALISTS: usize = 16;
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
 pub(super) const DROP: f64 = 1.0;
 /// What a look at a part is worth that has been looked at in another state, beside a fresh one.
 const AGAIN: f64 = 0.5;
+/// What passing over a test at a place adds to the others there, min (common practice, no source).
+const PASSED: f64 = 3.0;
 /// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
 const ATTENTION: f64 = 1.5;
 
@@ -60,6 +65,15 @@ fn as_it_stands(test: &Test) -> bool {
     test.open.is_empty() && test.bridge.is_empty() && test.fit.is_empty() && test.after.is_empty()
 }
 
+/// The same instrument with the red lead at the same place.
+fn near(netlist: &Netlist, one: &Test, other: &Test) -> bool {
+    let place = |test: &Test| {
+        let point = test.red.as_deref().and_then(|red| netlist.point(red))?;
+        netlist.graph[point].place.clone()
+    };
+    one.instrument == other.instrument && place(one).is_some() && place(one) == place(other)
+}
+
 /// Information a minute.
 fn worth(choice: &Choice) -> f64 {
     choice.gain / (choice.minutes + ATTENTION)
@@ -88,7 +102,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let found = self.in_one_state();
         let finalists = self.finalists(found, most.max(FINALISTS));
         let mut out: Vec<Choice> =
-            finalists.into_iter().map(|(spot, look, choice)| self.in_two_states(spot, look, choice)).collect();
+            finalists.into_iter().map(|(spot, look, choice)| self.in_more_states(spot, look, choice)).collect();
         out.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
         out.truncate(most);
         out
@@ -239,7 +253,9 @@ impl<'a, 'b> Search<'a, 'b> {
         let looks = if test.instrument == Instrument::Watch { again.len() } else { 0 };
         let gain = gain * AGAIN.powi(i32::try_from(looks).unwrap_or(8).min(8));
         let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
-        Some(Choice { test, minutes, gain })
+        // Where one has passed already, the next point is likely no easier to get at.
+        let passed = board.skipped.iter().filter(|other| near(&board.machine.netlist, other, &test)).count();
+        Some(Choice { test, minutes: minutes + PASSED * passed as f64, gain })
     }
 
     /// What a second setting adds to the first at most.
@@ -254,32 +270,43 @@ impl<'a, 'b> Search<'a, 'b> {
         gain
     }
 
-    /// With the leads where they are, a second setting costs seconds: taken in where it is worth them.
-    fn in_two_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
-        let Some(first) = self.column(spot, look) else { return best };
-        let best_alone = best.gain;
-        for other in 0..self.looks.len() {
-            let (earlier, later) = (look.min(other), look.max(other));
-            let Some(step) = neighbours(
-                &self.board.machine.sim.schematic().controls,
-                &self.looks[earlier].set,
-                &self.looks[later].set,
-            ) else {
-                continue;
-            };
-            let Some(second) = self.column(spot, other) else { continue };
-            let known = self.columns.rows.len();
-            let pair = both(&first, &second, &mut self.columns.rows);
-            let gain = self.scorer.gain(&pair, &self.columns.rows);
-            self.columns.rows.truncate(known);
-            let gain = gain.min(best_alone + self.second(spot, look, other));
-            let test = Test { then: vec![vec![step]], ..self.test(spot, earlier) };
-            if let Some(choice) = self.priced(test, gain)
-                && worth(&choice) > worth(&best)
-            {
-                best = choice;
+    /// With the leads where they are, another setting costs seconds: taken in where it is worth them.
+    fn in_more_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
+        let Some(column) = self.column(spot, look) else { return best };
+        // Rows of a pair are kept with it; those of one state stand in the columns.
+        let mut joint: Option<(Column, Vec<Row>)> = None;
+        let mut looks = vec![look];
+        while looks.len() < SETTINGS {
+            let mut better: Option<(usize, (Column, Vec<Row>), Choice)> = None;
+            for other in (0..self.looks.len()).filter(|other| !looks.contains(other)) {
+                let Some(test) = self.test_in(spot, &looks, other) else { continue };
+                let Some(second) = self.column(spot, other) else { continue };
+                let most = best.gain + self.second(spot, look, other);
+                let so_far =
+                    joint.as_ref().map_or((&column[..], &self.columns.rows[..]), |(c, rows)| (&c[..], &rows[..]));
+                let pair = both(so_far, (&second, &self.columns.rows));
+                let gain = self.scorer.gain(&pair.0, &pair.1).min(most);
+                if let Some(choice) = self.priced(test, gain)
+                    && worth(&choice) > worth(better.as_ref().map_or(&best, |(.., choice)| choice))
+                {
+                    better = Some((other, pair, choice));
+                }
             }
+            let Some((other, pair, choice)) = better else { break };
+            looks.push(other);
+            (joint, best) = (Some(pair), choice);
         }
         best
+    }
+
+    /// A test in these states, the likeliest complaint's first, where each of the others is one control away from it.
+    fn test_in(&self, spot: Spot, looks: &[usize], other: usize) -> Option<Test> {
+        let mut all: Vec<usize> = looks.iter().copied().chain([other]).collect();
+        all.sort_unstable();
+        let (first, rest) = all.split_first()?;
+        let controls = &self.board.machine.sim.schematic().controls;
+        let step = |look: &usize| neighbours(controls, &self.looks[*first].set, &self.looks[*look].set);
+        let then = rest.iter().map(|look| step(look).map(|step| vec![step])).collect::<Option<Vec<_>>>()?;
+        Some(Test { then, ..self.test(spot, *first) })
     }
 }
