@@ -79,6 +79,12 @@ pub fn final_group(chase: &Chase, class: &str, reason: VerdictReason) -> Vec<(St
     out
 }
 
+/// Minutes of the repair of a class; infinite if there is none.
+pub(super) fn repair_minutes(chase: &Chase, class: &str) -> f64 {
+    let repair = chase.leader_of(class).and_then(|leader| repair_of(chase, leader));
+    repair.map_or(f64::INFINITY, |(repair, _)| repair.minutes.max(1.0))
+}
+
 /// What the catalogue says one should do about a suspect.
 fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
     let suspect = &chase.suspects.list[suspect];

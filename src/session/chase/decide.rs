@@ -17,6 +17,8 @@ const WORTH_TRYING: f64 = 0.12;
 const STANDS_OUT: f64 = 0.3;
 const LONE: f64 = 5.0;
 const TELLING: f64 = 0.15;
+/// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
+const TWICE: f64 = 2.0;
 
 impl Chase {
     /// Weighs everything anew and says what comes next.
@@ -77,8 +79,16 @@ impl Chase {
         );
         let best = best.into_iter().next().filter(|c| c.gain > WORTHLESS);
         // One stands out and no test tells much: the repair is the test.
-        let special = self.suspects.list.iter().any(|s| s.class == class && s.special());
-        if !special && p >= STANDS_OUT && p >= LONE * second && best.as_ref().is_none_or(|c| c.gain < TELLING) {
+        let special = self.special(&class);
+        let telling = best.as_ref().is_some_and(|c| c.gain >= TELLING);
+        if !special && !telling && p >= STANDS_OUT && p >= LONE * second {
+            return self.conclude(class);
+        }
+        // The chance of being done with it, a minute, beside what the best test settles a minute.
+        let rest = open.iter().skip(1).find(|(class, _)| !self.special(class)).map_or(0.0, |(_, p)| p / all);
+        let settles = best.as_ref().map_or(0.0, |c| c.gain / c.minutes);
+        let worth = p / report::repair_minutes(self, &class);
+        if !special && !telling && p >= WORTH_TRYING && p >= TWICE * rest && worth >= settles {
             return self.conclude(class);
         }
         match best {
@@ -86,6 +96,10 @@ impl Chase {
             None if p >= WORTH_TRYING => self.conclude(class),
             None => self.verdict(VerdictReason::NothingAllowed, None),
         }
+    }
+
+    fn special(&self, class: &str) -> bool {
+        self.suspects.list.iter().any(|s| s.class == class && s.special())
     }
 
     fn ask(&mut self, choice: Choice) -> Event {
