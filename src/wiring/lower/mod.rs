@@ -50,7 +50,7 @@ pub(super) fn lower(source: &Source, catalogue: &Catalogue, file: &File) -> (Net
         problems,
         warnings: Vec::new(),
         names: Names::default(),
-        dead: IndexSet::new(),
+        dead: file.lost.iter().map(Text::lower).collect(),
         runs: IndexMap::new(),
         loom_runs: IndexMap::new(),
     };

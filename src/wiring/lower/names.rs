@@ -160,6 +160,9 @@ impl Lower<'_> {
     fn no_point(&self, text: &Text) -> Option<Result<NodeIndex, Problem>> {
         let says = |says: String, help: String| Some(Err(Problem::at(text.span, says).help(help)));
         let Some((head, tail)) = text.text.split_once('.') else {
+            if self.names.what(&text.text).is_none() && self.dead.contains(&text.lower()) {
+                return None;
+            }
             return match self.names.what(&text.text) {
                 Some(What::Part | What::Feed) => {
                     if self.dead.contains(&text.lower()) {

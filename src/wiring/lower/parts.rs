@@ -28,7 +28,7 @@ impl Lower<'_> {
         for switch in &file.switches {
             if self.names.what(&switch.part.text) == Some(What::Part) {
                 tables.insert(switch.part.lower(), switch);
-            } else {
+            } else if !self.dead.contains(&switch.part.lower()) {
                 let known: Vec<String> = self.names.of(&[What::Part]).map(str::to_owned).collect();
                 let says = format!("there is no part \"{}\" for this table", switch.part.text);
                 self.stranger(&switch.part, says, known.iter().map(String::as_str), "parts");

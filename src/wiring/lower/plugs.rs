@@ -5,7 +5,7 @@ use super::super::raw::{File, RawPlug, RawWay, Role};
 use super::Lower;
 use super::names::What;
 use super::parts::sleeve_joint;
-use super::wires::Spec;
+use super::wires::{Spec, proof_word};
 use crate::netlist::{Joint, LinkKind, Plug, PointKind, Way};
 use crate::text::problem::Problem;
 use crate::text::quantity::{self, Unit};
@@ -153,7 +153,11 @@ impl Lower<'_> {
         if let Some(proof) = row.proof.as_ref().and_then(|text| self.proof(text)) {
             spec.proof = proof;
         }
-        for (index, end) in [&row.from, &row.to].into_iter().enumerate() {
+        // A proof mark where an end should be: an end was left out, and all behind it moved up.
+        let gone = row.proof.is_none()
+            && row.to.as_ref().is_some_and(|to| proof_word(&to.text).is_some() && self.names.what(&to.text).is_none());
+        let to = if gone { &None } else { &row.to };
+        for (index, end) in [&row.from, to].into_iter().enumerate() {
             let Some(end) = end else {
                 let which = ["nothing at its from end (half a)", "nothing at its to end (half b)"][index];
                 let says = format!("way {} of {plug} has {which}", row.way.text);

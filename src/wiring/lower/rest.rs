@@ -68,6 +68,7 @@ impl Lower<'_> {
                 match self.names.what(&text.text) {
                     Some(What::Plug) => wires.extend(self.plug_wire_names(&text.text)),
                     Some(What::Wire) => wires.extend(self.names.written(&text.text).map(str::to_owned)),
+                    _ if self.dead.contains(&text.lower()) => {}
                     _ => {
                         let known: Vec<String> = self.names.of(&[What::Plug, What::Wire]).map(str::to_owned).collect();
                         let says = format!("there is no wire or plug \"{}\" for the loom {}", text.text, raw.name.text);
@@ -109,6 +110,7 @@ impl Lower<'_> {
             let found = self.names.written(&text.text).map(str::to_owned).or_else(|| self.find_place(&text.text));
             match found {
                 Some(name) => self.net.recent.push(name),
+                None if self.dead.contains(&text.lower()) => {}
                 None => {
                     let every =
                         [What::Part, What::Feed, What::Plug, What::Wire, What::Sleeve, What::Ground, What::Piece];

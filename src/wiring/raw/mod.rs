@@ -173,6 +173,8 @@ pub(super) struct File {
     pub runs: Vec<RawRun>,
     pub looms: Vec<RawLoom>,
     pub recent: Vec<Text>,
+    /// Names whose row could not be read, which was told: that nothing more is known of them is no news.
+    pub lost: Vec<Text>,
 }
 
 /// The sections a file may have.

@@ -6,6 +6,14 @@ use super::*;
 
 /// Reads every section that stands in the file.
 pub(super) fn all(top: &Long, file: &mut File, shaper: &mut Shaper) {
+    // What stands under a misspelt section is named in the file all the same.
+    let mut lost = Vec::new();
+    for (_, node) in top.others(SECTIONS) {
+        if let Value::Map(pairs) = &node.value {
+            lost.extend(pairs.iter().map(|(key, _)| Text { text: key.text.trim().to_owned(), span: key.span }));
+        }
+    }
+    let lost = &mut lost;
     file.machine = top.text("machine", shaper);
     if let Some(node) = top.node("bench") {
         file.bench = bench(node, shaper);
@@ -18,33 +26,38 @@ pub(super) fn all(top: &Long, file: &mut File, shaper: &mut Shaper) {
         }
     }
     file.pieces = top.node("chassis").map(|node| chassis(node, shaper));
-    each(top, "places", shaper, &mut file.places, place);
-    each(top, "parts", shaper, &mut file.parts, part);
+    each(top, "places", shaper, (&mut file.places, lost), place);
+    each(top, "parts", shaper, (&mut file.parts, lost), part);
     if let Some(node) = top.node("wires") {
         file.wires = wires(node, shaper);
     }
-    each(top, "grounds", shaper, &mut file.grounds, ground);
-    each(top, "feeds", shaper, &mut file.feeds, feed);
-    each(top, "plugs", shaper, &mut file.plugs, plug);
-    each(top, "switches", shaper, &mut file.switches, switch);
-    each(top, "sleeves", shaper, &mut file.sleeves, sleeve);
-    each(top, "runs", shaper, &mut file.runs, run);
-    each(top, "looms", shaper, &mut file.looms, loom);
+    each(top, "grounds", shaper, (&mut file.grounds, lost), ground);
+    each(top, "feeds", shaper, (&mut file.feeds, lost), feed);
+    each(top, "plugs", shaper, (&mut file.plugs, lost), plug);
+    each(top, "switches", shaper, (&mut file.switches, lost), switch);
+    each(top, "sleeves", shaper, (&mut file.sleeves, lost), sleeve);
+    each(top, "runs", shaper, (&mut file.runs, lost), run);
+    each(top, "looms", shaper, (&mut file.looms, lost), loom);
     file.recent = top.list("recent-work", shaper);
+    file.lost.append(lost);
 }
 
 fn each<T>(
     top: &Long,
     section: &str,
     shaper: &mut Shaper,
-    out: &mut Vec<T>,
+    (out, lost): (&mut Vec<T>, &mut Vec<Text>),
     read: impl Fn(Text, &Node, &mut Shaper) -> Option<T>,
 ) {
     let Some(node) = top.node(section) else { return };
     for (key, value) in shaper.map(node, section) {
         // A run's key is two places, all others are names.
         if section == "runs" || shaper.name(&key) {
-            out.extend(read(key, value, shaper));
+            let read = read(key.clone(), value, shaper);
+            if read.is_none() {
+                lost.push(key);
+            }
+            out.extend(read);
         }
     }
 }
@@ -141,8 +154,8 @@ fn place(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPlace> {
         let (reach, first) = (long.text("reach", shaper), long.text("first", shaper));
         return Some(RawPlace { name, reach, first });
     }
-    let row = shaper.row(node, &name.text)?;
-    let mut fields = row.fields.into_iter();
+    // A place whose reach is missing is still the place that other rows name.
+    let mut fields = shaper.row(node, &name.text).map(|row| row.fields).unwrap_or_default().into_iter();
     Some(RawPlace { reach: fields.next(), first: fields.next(), name })
 }
 
