@@ -200,3 +200,20 @@ fn a_flasher_that_works_after_all_rules_nobody_out() {
     let p = chase.chances().suspects[truth];
     assert!(p > 0.2 * prior, "{p} of a prior of {prior}");
 }
+
+/// Nobody can say which part it is, and nothing can be measured: it comes to an end all the same.
+#[test]
+fn not_knowing_anything_still_ends_in_a_verdict() {
+    let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+    let mut said = chase.take(Input::Saw("nothing works any more".into()));
+    assert!(matches!(said.last(), Some(Event::Question { .. })), "{said:?}");
+    for step in 0..400 {
+        said = match said.last() {
+            Some(Event::Question { .. }) => chase.take(Input::Choice("don't know".into())),
+            Some(Event::Verdict { .. }) => return,
+            Some(event) if event.waits() => chase.take(Input::Skip),
+            _ => panic!("step {step}: it waits for nothing and is not done: {said:?}"),
+        };
+    }
+    panic!("no end: {said:?}");
+}

@@ -58,6 +58,8 @@ pub struct Chase {
     fixed: Vec<String>,
     /// Classes whose repair was proposed and not done.
     declined: Vec<String>,
+    /// What is wrong was asked and could not be said.
+    unnamed: bool,
     older: bool,
     pending: Pending,
     next_id: usize,
@@ -85,6 +87,7 @@ impl Chase {
             skipped: Vec::new(),
             fixed: Vec::new(),
             declined: Vec::new(),
+            unnamed: false,
             older: false,
             pending: Pending::Symptom,
             next_id: 1,
@@ -217,6 +220,7 @@ impl Chase {
         self.skipped.clear();
         self.fixed.clear();
         self.declined.clear();
+        self.unnamed = false;
         self.older = false;
         self.pending = Pending::Symptom;
         self.last_choice = None;

@@ -25,7 +25,7 @@ impl Chase {
     pub(super) fn go_on(&mut self) -> Vec<Event> {
         self.chances = self.weigh();
         let mut out = vec![self.suspects_event()];
-        if self.evidence.entries.is_empty() {
+        if self.evidence.entries.is_empty() && !self.unnamed {
             self.pending = Pending::Symptom;
             return out;
         }
@@ -41,6 +41,10 @@ impl Chase {
         }
         if out.is_empty() {
             out.extend(self.evidence.entries.iter().map(|e| e.test.set.clone()).next_back());
+        }
+        if out.is_empty() {
+            // Nobody could say what is wrong: at rest, and one control away from it.
+            out.push(Settings::new());
         }
         out
     }

@@ -200,7 +200,10 @@ impl Chase {
                 self.skipped.push(*test);
                 Ok(self.go_on())
             }
-            Pending::Question(..) => Ok(self.go_on()),
+            Pending::Question(..) => {
+                self.unnamed = true;
+                Ok(self.go_on())
+            }
             Pending::Repair(_, class) => {
                 // Not done: it can be true all the same, but is not proposed again.
                 self.declined.push(class);
@@ -223,6 +226,8 @@ impl Chase {
         for symptom in symptoms.get(at).map(|(_, s)| s.clone()).unwrap_or_default() {
             self.add_symptom(&symptom)?;
         }
+        // "Don't know": then tests are asked all the same.
+        self.unnamed = true;
         Ok(self.go_on())
     }
 
