@@ -138,6 +138,9 @@ fn element(kind: &Kind, name: &str, element: &Element) -> Value {
     if let Some(blows) = &element.blows {
         out["blows"] = figure(blows);
     }
+    if let Some(lasts) = &element.lasts {
+        out["lasts"] = json!(lasts);
+    }
     out
 }
 

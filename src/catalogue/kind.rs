@@ -121,6 +121,8 @@ pub struct Element {
     pub helper: Option<String>,
     /// Contact: a fuse of so many amps.
     pub blows: Option<Param>,
+    /// How long it lasts, if not as long as a blade fuse: a curve of `rules/fuses.yaml`.
+    pub lasts: Option<String>,
 }
 
 /// A parameter of an element.

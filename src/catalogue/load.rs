@@ -117,6 +117,7 @@ fn lay_over(catalogue: &mut Catalogue, files: &[Source], strict: bool) -> Vec<Tr
         troubles.extend(log.problems.into_iter().map(|problem| (source.clone(), problem)));
     }
     troubles.extend(check::nicknames(catalogue, files));
+    troubles.extend(check::curves(catalogue, files));
     troubles
 }
 

@@ -38,6 +38,8 @@ pub struct LinkMode {
 pub struct WireData {
     /// Resistivity of copper at 20 C, ohm mm²/m (0.0172414, IEC 60028).
     pub resistivity: f64,
+    /// How much its resistance grows for each degree above 20 C, of what it is there (0.00393, IEC 60028).
+    pub per_kelvin: f64,
     /// Stranding and lay, times.
     pub lay: f64,
     /// Where the file gives no size, mm².
@@ -106,6 +108,11 @@ impl WireData {
     /// Ohms of a conductor of so many mm² and metres at 20 C.
     pub fn ohms(&self, area: f64, length: f64) -> f64 {
         self.resistivity * self.lay.max(1.0) * length / area
+    }
+
+    /// Resistance at a temperature over that at 20 C.
+    pub fn warmed(&self, celsius: f64) -> f64 {
+        (1.0 + self.per_kelvin * (celsius - 20.0)).max(0.1)
     }
 }
 
@@ -193,6 +200,8 @@ pub struct FuseTable {
     pub percent: Vec<f64>,
     /// Longest seconds to open at each, falling.
     pub seconds: Vec<f64>,
+    /// Other curves by name, for what lasts otherwise than a blade fuse.
+    pub curves: IndexMap<String, FuseTable>,
     /// The factor by which real fuses scatter about the table (1.5: as ln-spread ln 1.5).
     pub factor: f64,
     /// Where the figures come from.

@@ -5,7 +5,7 @@
 //! refuses such kinds, so that only hand-made catalogues meet it.
 
 use super::schematic::{ControlId, ControlInfo, Elem, Law, Node, Schematic, When};
-use crate::catalogue::{Action, Catalogue, Element, ElementType, Kind, Param};
+use crate::catalogue::{Action, Catalogue, Element, ElementType, FuseTable, Kind, Param};
 use crate::netlist::{Netlist, Part};
 use indexmap::IndexMap;
 
@@ -53,7 +53,7 @@ pub fn lower(netlist: &Netlist, catalogue: &Catalogue) -> Schematic {
     // A lone source meets no current but its own.
     let charging = sources.filter(|element| element.what == ElementType::Source).count() > 1;
     for (part, kind) in fitted {
-        Lowering { part, kind, charging, schematic: &mut schematic }.part();
+        Lowering { part, kind, charging, curves: &catalogue.fuses.curves, schematic: &mut schematic }.part();
     }
     schematic.zero = netlist.point("battery.neg").map_or_else(|| first_minus(&schematic), |n| n.index());
     schematic
@@ -142,6 +142,8 @@ struct Lowering<'a> {
     kind: &'a Kind,
     /// Something in the machine may charge a source.
     charging: bool,
+    /// How long fuses last that are no blade fuses.
+    curves: &'a IndexMap<String, FuseTable>,
     schematic: &'a mut Schematic,
 }
 
@@ -313,7 +315,9 @@ impl Lowering<'_> {
 
     fn when(&self, element: &Element, ids: &IndexMap<&str, usize>) -> Option<When> {
         if let Some(blows) = &element.blows {
-            return Some(When::Fuse { amps: blows.value(|name| rating(self.part, self.kind, name))? });
+            let amps = blows.value(|name| rating(self.part, self.kind, name))?;
+            let curve = element.lasts.as_ref().and_then(|name| self.curves.get_index_of(name));
+            return Some(When::Fuse { amps, curve: curve.map_or(0, |at| at + 1) });
         }
         if let Some((coil, make)) = &element.coil {
             return Some(When::Coil { coil: *ids.get(coil.as_str())?, make: *make });

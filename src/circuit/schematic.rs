@@ -255,5 +255,7 @@ pub enum When {
     Fuse {
         /// rating, A
         amps: f64,
+        /// how long it lasts: 0 as a blade fuse does, else one of the other curves, counted from 1
+        curve: usize,
     },
 }

@@ -280,6 +280,8 @@ pub struct Place {
     pub minutes: f64,
     /// What must come off first.
     pub first: Option<String>,
+    /// How warm its wires are while the machine works, C; `None`: as published resistances are, 20 C.
+    pub warm: Option<f64>,
 }
 
 /// Wires that run together.

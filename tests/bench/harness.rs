@@ -17,7 +17,7 @@ pub fn of_size(size: usize) -> Schematic {
             // A fuse and a trunk for the next eight, fed from the battery.
             let fuse = node(&mut made);
             let feed = wire_to_new(&mut made, 1);
-            let law = Law::Contact { ohms: 0.005, when: When::Fuse { amps: 20.0 } };
+            let law = Law::Contact { ohms: 0.005, when: When::Fuse { amps: 20.0, curve: 0 } };
             add(&mut made, &format!("fuse{lamps}"), feed, fuse, law);
             trunk = fuse;
         }

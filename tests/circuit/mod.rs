@@ -5,6 +5,7 @@ pub mod kinds;
 mod meter;
 mod names;
 mod states;
+mod warm;
 
 use crate::deck::Stand;
 use ohmward::circuit::fault::Fault;

@@ -85,7 +85,7 @@ impl Stand {
                 panic!("{}", all.join("\n"));
             }
         };
-        let sim = Sim::new(lower(&netlist, &catalogue), FuseCurve::blade());
+        let sim = Sim::new(lower(&netlist, &catalogue), FuseCurve::from(&catalogue.fuses));
         Stand { netlist, catalogue, sim }
     }
 

@@ -113,8 +113,8 @@ fn fused() -> (Sim, StateId) {
             4,
             vec![
                 elem("battery", 1, 0, Law::Source { volts: 12.6, ohms: 0.05 }),
-                elem("main", 1, 2, Law::Contact { ohms: 0.003, when: When::Fuse { amps: 20.0 } }),
-                elem("sub", 2, 3, Law::Contact { ohms: 0.01, when: When::Fuse { amps: 5.0 } }),
+                elem("main", 1, 2, Law::Contact { ohms: 0.003, when: When::Fuse { amps: 20.0, curve: 0 } }),
+                elem("sub", 2, 3, Law::Contact { ohms: 0.01, when: When::Fuse { amps: 5.0, curve: 0 } }),
                 elem("lamp", 3, 0, Law::Filament { volts: 12.0, amps: 1.75, cold: 0.1 }),
                 elem("other", 2, 0, Law::Filament { volts: 12.0, amps: 1.75, cold: 0.1 }),
             ],

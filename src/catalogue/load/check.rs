@@ -8,6 +8,7 @@ use crate::catalogue::load::element::{param_unit, type_name};
 use crate::text::problem::Problem;
 use crate::text::quantity::Unit;
 use crate::text::span::{Source, Span};
+use crate::text::words::nearest;
 use crate::text::yaml::{Node, Value};
 
 /// Checks one kind, which stands in `root`.
@@ -127,6 +128,9 @@ fn one_element(kind: &Kind, name: &str, element: &Element, span: Span, log: &mut
     let moved = usize::from(!element.closed.is_empty())
         + usize::from(element.coil.is_some())
         + usize::from(element.blows.is_some());
+    if element.lasts.is_some() && element.blows.is_none() {
+        log.helped(span, format!("{name} lasts, but nothing says at how many amps it blows"), "add blows: amps");
+    }
     if moved > 1 {
         log.at(span, format!("{name} is moved by more than one thing"));
     }
@@ -387,6 +391,32 @@ pub(super) fn nicknames(catalogue: &Catalogue, files: &[Source]) -> Vec<Trouble>
                 }
                 Some(_) => {}
                 None => owner.push((lower, &kind.name)),
+            }
+        }
+    }
+    troubles
+}
+
+/// A contact may last only as a curve says that there is.
+pub(super) fn curves(catalogue: &Catalogue, files: &[Source]) -> Vec<Trouble> {
+    let known = &catalogue.fuses.curves;
+    let mut troubles = Vec::new();
+    for kind in catalogue.kinds.values() {
+        for name in kind
+            .elements
+            .values()
+            .filter_map(|element| element.lasts.as_ref())
+            .filter(|name| !known.contains_key(*name))
+        {
+            let holds = files.iter().find(|f| f.text.lines().any(|l| l.trim_end() == format!("kind: {}", kind.name)));
+            if let Some(source) = holds {
+                let start = source.text.find(&format!("lasts: {name}")).unwrap_or_default();
+                let span = Span { start, end: start + "lasts: ".len() + name.len() };
+                let help = match nearest(name, known.keys().map(String::as_str)) {
+                    Some(near) => format!("nearest: {near}"),
+                    None => format!("possible: {}", known.keys().map(String::as_str).collect::<Vec<_>>().join(", ")),
+                };
+                troubles.push((source.clone(), Problem::at(span, format!("no curve is called {name}")).help(help)));
             }
         }
     }

@@ -105,7 +105,7 @@ pub(super) fn read(node: &Node, name: &str, settings: &[String], log: &mut Log) 
     let mut known = vec!["type", "from", "to"];
     known.extend(params.iter().map(|p| p.0));
     if *kind == ElementType::Contact {
-        known.extend(["closed", "make", "break", BLOWS]);
+        known.extend(["closed", "make", "break", BLOWS, "lasts"]);
     }
     if *kind == ElementType::Coil {
         known.push("helped-by");
@@ -122,6 +122,7 @@ pub(super) fn read(node: &Node, name: &str, settings: &[String], log: &mut Log) 
         coil: None,
         helper: fields.text("helped-by", log),
         blows: fields.get(BLOWS).and_then(|n| param(n, BLOWS, Unit::Amp, settings, log)),
+        lasts: fields.text("lasts", log),
     };
     for (name, unit, needed) in *params {
         let found = if *needed { fields.need(name, log) } else { fields.get(name) };

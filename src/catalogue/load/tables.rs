@@ -4,7 +4,7 @@ use super::fields::{Fields, Log, figures, text, texts};
 use super::kind::{argument, repairs, weight};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kind::Repair;
-use crate::catalogue::tables::{Colour, Danger, JointData, LinkMode, LoomData, Pattern, Procedure};
+use crate::catalogue::tables::{Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Pattern, Procedure};
 use crate::text::quantity::Unit;
 use crate::text::yaml::Node;
 use indexmap::IndexMap;
@@ -83,6 +83,7 @@ fn link_modes(node: &Node, repairs: &IndexMap<String, Repair>, log: &mut Log) ->
 fn wire(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
     let known = [
         "resistivity",
+        "per-kelvin",
         "lay",
         "default-area",
         "default-length",
@@ -102,6 +103,7 @@ fn wire(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
         }
     };
     set(&mut wire.resistivity, "resistivity", Unit::One, log);
+    set(&mut wire.per_kelvin, "per-kelvin", Unit::One, log);
     set(&mut wire.lay, "lay", Unit::One, log);
     set(&mut wire.default_area, "default-area", Unit::SquareMillimetre, log);
     set(&mut wire.default_length, "default-length", Unit::Metre, log);
@@ -267,7 +269,28 @@ fn dangers(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> 
 }
 
 fn fuses(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
-    let f = Fields::of(root, "fuses", &["percent", "seconds", "factor", "source"], log)?;
+    let f = Fields::of(root, "fuses", &["percent", "seconds", "factor", "curves", "source"], log)?;
+    let (percent, seconds) = curve(&f, root, log)?;
+    catalogue.fuses.factor = f.need_figure("factor", Unit::One, log);
+    catalogue.fuses.source = f.need_text("source", log);
+    (catalogue.fuses.percent, catalogue.fuses.seconds) = (percent, seconds);
+    if let Some(node) = f.get("curves") {
+        for (key, node) in Fields::any(node, "curves", log)?.iter() {
+            let what = format!("curve {}", key.text);
+            let Some(f) = Fields::of(node, &what, &["percent", "seconds", "source"], log) else { continue };
+            let source = f.need_text("source", log);
+            if let Some((percent, seconds)) = curve(&f, node, log) {
+                let table =
+                    FuseTable { percent, seconds, factor: catalogue.fuses.factor, source, ..Default::default() };
+                catalogue.fuses.curves.insert(key.text.clone(), table);
+            }
+        }
+    }
+    Some(())
+}
+
+/// Seconds by per cent of the rating.
+fn curve(f: &Fields<'_>, root: &Node, log: &mut Log) -> Option<(Vec<f64>, Vec<f64>)> {
     let percent = figures(f.need("percent", log)?, "percent", log);
     let seconds = figures(f.need("seconds", log)?, "seconds", log);
     let rising = percent.windows(2).all(|p| p[0] < p[1]) && percent.first().is_some_and(|&p| p >= 100.0);
@@ -280,8 +303,5 @@ fn fuses(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
         );
         return None;
     }
-    catalogue.fuses.factor = f.need_figure("factor", Unit::One, log);
-    catalogue.fuses.source = f.need_text("source", log);
-    (catalogue.fuses.percent, catalogue.fuses.seconds) = (percent, seconds);
-    Some(())
+    Some((percent, seconds))
 }

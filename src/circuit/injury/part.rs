@@ -149,7 +149,7 @@ fn seat(wound: &mut Wound<'_>, id: ElementId, more: f64) {
 fn parameter(mut law: Law, name: &str, change: impl Fn(f64) -> f64) -> Law {
     let edit = |value: &mut f64| *value = change(*value);
     match (&mut law, name) {
-        (Law::Contact { when: When::Fuse { amps }, .. }, BLOWS) => edit(amps),
+        (Law::Contact { when: When::Fuse { amps, .. }, .. }, BLOWS) => edit(amps),
         (
             Law::Resistor { ohms }
             | Law::Contact { ohms, .. }

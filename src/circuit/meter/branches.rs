@@ -120,10 +120,10 @@ impl Scatter<'_> {
     fn fuses(&self, injury: &Injury) -> Vec<Way> {
         let alone = || vec![Way { p: 1.0, injury: injury.clone(), opened: Vec::new() }];
         let elements = 0..self.sim.schematic().elements.len();
-        let fuses: Vec<(ElementId, f64, f64)> = elements
+        let fuses: Vec<(ElementId, f64, f64, usize)> = elements
             .filter_map(|id| match self.law(injury, id) {
-                Law::Contact { ohms, when: When::Fuse { amps } } if !injury.blown.contains(&id) => {
-                    Some((id, *ohms, *amps))
+                Law::Contact { ohms, when: When::Fuse { amps, curve } } if !injury.blown.contains(&id) => {
+                    Some((id, *ohms, *amps, *curve))
                 }
                 _ => None,
             })
@@ -132,18 +132,18 @@ impl Scatter<'_> {
             return alone();
         }
         let mut held = injury.clone();
-        held.changes.extend(
-            fuses.iter().map(|&(id, ohms, _)| Change::Law(id, Law::Contact { ohms, when: When::Fuse { amps: HOLDS } })),
-        );
+        held.changes.extend(fuses.iter().map(|&(id, ohms, _, curve)| {
+            Change::Law(id, Law::Contact { ohms, when: When::Fuse { amps: HOLDS, curve } })
+        }));
         let outcome = self.sim.run(self.state, &held);
-        let seconds = |&(id, _, rating): &(ElementId, f64, f64)| {
+        let seconds = |&(id, _, rating, curve): &(ElementId, f64, f64, usize)| {
             let square: f64 = outcome
                 .levels
                 .iter()
                 .enumerate()
                 .map(|(index, level)| level.share * self.sim.element_amps(&outcome, index, id).powi(2))
                 .sum();
-            self.sim.fuses().seconds(square.sqrt() / rating.max(LEAST_OHMS))
+            self.sim.fuses().numbered(curve).seconds(square.sqrt() / rating.max(LEAST_OHMS))
         };
         let mut hot: Vec<(ElementId, f64)> = fuses
             .iter()

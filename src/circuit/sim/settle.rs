@@ -247,12 +247,12 @@ fn blows(question: &Question<'_>, config: &Config, squares: &[f64]) -> (Option<E
         if config.blown.binary_search(&id).is_ok() {
             continue;
         }
-        if let Law::Contact { ohms, when: When::Fuse { amps } } = question.wound.law(question.laws, id).0 {
+        if let Law::Contact { ohms, when: When::Fuse { amps, curve } } = question.wound.law(question.laws, id).0 {
             let ratio = square.sqrt() / ohms.max(LEAST_OHMS) / amps.max(LEAST_OHMS);
             if ratio <= 1.0 {
                 continue;
             }
-            let seconds = question.fuses.seconds(ratio) * question.patience.exp();
+            let seconds = question.fuses.numbered(*curve).seconds(ratio) * question.patience.exp();
             close |= (LASTS / DOUBT..LASTS * DOUBT).contains(&seconds);
             if seconds <= LASTS && first.is_none_or(|(least, _)| seconds < least) {
                 first = Some((seconds, id));

@@ -68,12 +68,19 @@ pub struct FuseCurve {
     pub percent: Vec<f64>,
     /// Seconds at each.
     pub seconds: Vec<f64>,
+    /// The curves of what lasts otherwise.
+    pub others: Vec<FuseCurve>,
 }
 
 impl FuseCurve {
     /// Longest operating times of blade fuses: 135, 200, 350, 600 per cent open within 1800, 5, 0.5, 0.1 s (ISO 8820-3).
     pub fn blade() -> FuseCurve {
-        FuseCurve { percent: vec![135.0, 200.0, 350.0, 600.0], seconds: vec![1800.0, 5.0, 0.5, 0.1] }
+        FuseCurve { percent: vec![135.0, 200.0, 350.0, 600.0], seconds: vec![1800.0, 5.0, 0.5, 0.1], others: vec![] }
+    }
+
+    /// The curve of this number, see [`crate::circuit::schematic::When::Fuse`]; a number that nobody gave is the first.
+    pub fn numbered(&self, curve: usize) -> &FuseCurve {
+        curve.checked_sub(1).and_then(|at| self.others.get(at)).unwrap_or(self)
     }
 
     /// Seconds until a fuse opens at this multiple of its rating; infinite below the first row.
@@ -97,7 +104,8 @@ impl FuseCurve {
 impl From<&crate::catalogue::FuseTable> for FuseCurve {
     /// The curve of the rules in force.
     fn from(table: &crate::catalogue::FuseTable) -> FuseCurve {
-        FuseCurve { percent: table.percent.clone(), seconds: table.seconds.clone() }
+        let others = table.curves.values().map(FuseCurve::from).collect();
+        FuseCurve { percent: table.percent.clone(), seconds: table.seconds.clone(), others }
     }
 }
 

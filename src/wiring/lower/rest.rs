@@ -21,8 +21,19 @@ impl Lower<'_> {
                 Some(text) => self.minutes(text).unwrap_or(EASY),
             };
             let first = raw.first.as_ref().map(|t| t.text.trim_start_matches("first ").to_owned());
-            self.net.places.insert(raw.name.text.clone(), Place { minutes, first });
+            let warm = raw.warm.as_ref().and_then(|text| self.warmth(text));
+            self.net.places.insert(raw.name.text.clone(), Place { minutes, first, warm });
         }
+    }
+
+    fn warmth(&mut self, text: &Text) -> Option<f64> {
+        let celsius = self.amount(text, Unit::Celsius, "80 C")?;
+        if (-60.0..=250.0).contains(&celsius) {
+            return Some(celsius);
+        }
+        let says = format!("no wire works at {}", text.text);
+        self.problems.push(Problem::at(text.span, says).help("write how warm the place gets: 80 C"));
+        None
     }
 
     fn minutes(&mut self, text: &Text) -> Option<f64> {

@@ -127,7 +127,10 @@ impl Lower<'_> {
         let default = if data.default_length > 0.0 { data.default_length } else { 1.0 };
         let length = known.or(spec.guess).unwrap_or(default);
         let spread = if known.is_some() || spec.ohms.is_some() { data.spread } else { data.guessed_spread };
-        let ohms = spec.ohms.unwrap_or(data.resistivity * data.lay.max(1.0) * length / area);
+        // Half of it lies at either end; what a row says its ohms are, it has.
+        let warmed = 0.5 * (self.warmed(from) + self.warmed(to));
+        let data = &self.catalogue.wire;
+        let ohms = spec.ohms.unwrap_or(warmed * data.resistivity * data.lay.max(1.0) * length / area);
         let joints = [self.joint_at(from, spec.ends[0]), self.joint_at(to, spec.ends[1])];
         let mut ends = [from, to];
         for (i, (end, letter)) in [(from, 'a'), (to, 'b')].into_iter().enumerate() {
@@ -224,6 +227,12 @@ impl Lower<'_> {
                 None => matches!(joint, Joint::Ring | Joint::Clamp),
             },
         }
+    }
+
+    /// What the place of a point does to copper there.
+    fn warmed(&self, at: NodeIndex) -> f64 {
+        let place = self.net.graph[at].place.as_ref().and_then(|name| self.net.places.get(name));
+        place.and_then(|place| place.warm).map_or(1.0, |celsius| self.catalogue.wire.warmed(celsius))
     }
 
     fn run_between(&self, a: NodeIndex, b: NodeIndex) -> Option<f64> {

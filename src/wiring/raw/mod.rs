@@ -128,6 +128,7 @@ pub(super) struct RawPlace {
     pub name: Text,
     pub reach: Option<Text>,
     pub first: Option<Text>,
+    pub warm: Option<Text>,
 }
 
 /// A run between two places.

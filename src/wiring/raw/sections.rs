@@ -150,13 +150,14 @@ fn strap(piece: &Text, node: &Node, shaper: &mut Shaper) -> Option<RawWire> {
 
 fn place(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPlace> {
     if matches!(node.value, Value::Map(_)) {
-        let long = shaper.long(node, &format!("the place {}", name.text), &["reach", "first"]);
+        let long = shaper.long(node, &format!("the place {}", name.text), &["reach", "first", "warm"]);
         let (reach, first) = (long.text("reach", shaper), long.text("first", shaper));
-        return Some(RawPlace { name, reach, first });
+        let warm = long.text("warm", shaper);
+        return Some(RawPlace { name, reach, first, warm });
     }
     // A place whose reach is missing is still the place that other rows name.
     let mut fields = shaper.row(node, &name.text).map(|row| row.fields).unwrap_or_default().into_iter();
-    Some(RawPlace { reach: fields.next(), first: fields.next(), name })
+    Some(RawPlace { reach: fields.next(), first: fields.next(), warm: None, name })
 }
 
 fn part(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPart> {
