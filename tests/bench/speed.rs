@@ -1,15 +1,18 @@
-//! Faults solved in port space beside each fault solved afresh, in one run, on harnesses of growing size.
+//! All faults of harnesses of growing size in eight states, in port space beside the same solved afresh and beside a
+//! general circuit simulator, in one run; then the orchard cart's first and next question.
 //!
-//! `cargo bench --bench speed`. Trust the ratios, not the microseconds.
+//! `cargo bench --bench speed`. Times are of one processor where the system tells them. Trust the ratios, not the microseconds.
 #![expect(clippy::print_stdout, reason = "a bench reports to whoever runs it")]
 
-mod harness;
+mod clock;
+mod loom;
+mod spice;
 
+use clock::Clock;
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
-use ohmward::circuit::injury::{Change, Injury};
-use ohmward::circuit::schematic::{Law, Schematic};
-use ohmward::circuit::sim::{FuseCurve, Outcome, Sim, StateSpec};
+use ohmward::circuit::injury::Injury;
+use ohmward::circuit::sim::{FuseCurve, Outcome, Sim, StateId, StateSpec};
 use ohmward::diagnosis::machine::Machine;
 use ohmward::session::chase::Chase;
 use ohmward::session::event::{Event, Input};
@@ -19,77 +22,169 @@ use ohmward::wiring;
 use std::hint::black_box;
 use std::time::Instant;
 
+/// Unknowns, and how many looms of that size.
+const SIZES: [(usize, u64); 5] = [(50, 3), (300, 3), (1000, 3), (3000, 1), (10_000, 1)];
+/// Solutions afresh that a size may cost, times its unknowns.
+const AFRESH: usize = 600_000;
+/// Faults solved by the general simulator.
+const THEIRS: usize = 40;
+
+/// One size: sums over its looms.
+#[derive(Default)]
+struct Row {
+    unknowns: f64,
+    faults: usize,
+    runs: usize,
+    full: usize,
+    seconds: f64,
+    /// Seconds of the dearest loom for all its faults in all states.
+    most: f64,
+    state: f64,
+    afresh: f64,
+    fresh: usize,
+    read: f64,
+    reads: usize,
+    theirs: Option<f64>,
+    factorisations: usize,
+    states: usize,
+    apart: Vec<f64>,
+    other: usize,
+    peak: Option<f64>,
+}
+
 fn main() {
+    println!("{}", clock::load());
     println!(
-        "unknowns  faults  port us  read us  afresh us  ratio  full share  worst V  state us  factorisations/states"
+        "unknowns  faults  us a fault  all x {}, ms  grows  full share  read us  state us  afresh us  ratio  ngspice us  ratio  worst V  median V  factorisations/states  peak MB",
+        loom::STATES
     );
-    let mut rows: Vec<(f64, f64, f64)> = Vec::new();
-    for size in [50, 300, 1000, 3000] {
-        let schematic = harness::of_size(size);
-        let unknowns = schematic.nodes.len();
-        let injuries = injuries(&schematic);
-        let specs: Vec<StateSpec> = harness::states(&schematic).into_iter().map(spec).collect();
-        let mut sim = Sim::new(schematic, FuseCurve::blade());
-        let start = Instant::now();
-        let states: Vec<_> = specs.iter().map(|spec| sim.state(spec)).collect();
-        let state_us = start.elapsed().as_secs_f64() * 1e6 / states.len() as f64;
-        // The same work for every size, spread over all faults.
-        let stride = (injuries.len() / 300).max(1);
-        let some: Vec<&Injury> = injuries.iter().step_by(stride).collect();
-        let runs = some.len() * states.len();
-        let before = sim.counts();
-        let start = Instant::now();
-        for &state in &states {
-            for injury in &some {
-                black_box(sim.run(state, injury));
-            }
+    let mut rows: Vec<Row> = Vec::new();
+    for (size, seeds) in SIZES {
+        let mut row = Row::default();
+        for seed in 0..seeds {
+            measure(size, seed, &mut row);
         }
-        let port_us = start.elapsed().as_secs_f64() * 1e6 / runs as f64;
-        let counts = sim.counts();
-        let full = counts.full_solves - before.full_solves;
-        let solves = full + counts.port_solves - before.port_solves;
-        let probe = |outcome: &Outcome| sim.volts(outcome, 0, unknowns - 1, 0);
-        let outcomes: Vec<Outcome> = some.iter().map(|injury| sim.run(states[0], injury)).collect();
-        let start = Instant::now();
-        for outcome in &outcomes {
-            black_box(probe(outcome));
-        }
-        let read_us = start.elapsed().as_secs_f64() * 1e6 / outcomes.len() as f64;
-        let fewer: Vec<&&Injury> = some.iter().step_by((some.len() / 40).max(1)).collect();
-        let start = Instant::now();
-        for &state in &states {
-            for injury in &fewer {
-                black_box(sim.run_afresh(state, injury));
-            }
-        }
-        let afresh_us = start.elapsed().as_secs_f64() * 1e6 / (fewer.len() * states.len()) as f64;
-        let mut worst: f64 = 0.0;
-        for &state in &states {
-            for injury in &fewer {
-                let (ports, afresh) = (sim.run(state, injury), sim.run_afresh(state, injury));
-                let (ports, afresh) = (sim.all_volts(&ports, 0), sim.all_volts(&afresh, 0));
-                worst = ports.iter().zip(&afresh).map(|(one, two)| (one - two).abs()).fold(worst, f64::max);
-            }
-        }
+        let looms = seeds as f64;
+        let us = |seconds: f64, count: usize| 1e6 * seconds / count.max(1) as f64;
+        row.unknowns /= looms;
+        row.apart.sort_by(f64::total_cmp);
+        let (port, afresh) = (us(row.seconds, row.runs), us(row.afresh, row.fresh));
+        let theirs = row.theirs.map(|seconds| 1e6 * seconds / looms);
+        let tell = |value: Option<f64>| value.map_or("-".to_string(), |value| format!("{value:.0}"));
+        let grows = rows.last().map(|last| {
+            (port * row.faults as f64
+                / looms
+                / (last.seconds / last.runs as f64 * 1e6 * last.faults as f64 / last.looms()))
+            .ln()
+                / (row.unknowns / last.unknowns).ln()
+        });
         println!(
-            "{unknowns:8}  {runs:6}  {port_us:7.2}  {read_us:7.2}  {afresh_us:9.1}  {:5.0}  {:9.2}%  {worst:7.0e}  {state_us:8.0}  {}/{}",
-            afresh_us / port_us,
-            100.0 * full as f64 / solves as f64,
-            sim.counts().factorisations,
-            states.len(),
+            "{:8.0}  {:6}  {port:10.2}  {:13.1}  {:5}  {:9.2}%  {:7.2}  {:8.0}  {afresh:9.1}  {:5.0}  {:>10}  {:>5}  {:7.0e}  {:8.0e}  {:>21}  {:>7}",
+            row.unknowns,
+            row.faults / seeds as usize,
+            1e3 * row.most,
+            grows.map_or("-".to_string(), |grows| format!("{grows:.2}")),
+            100.0 * row.full as f64 / row.runs as f64,
+            us(row.read, row.reads),
+            us(row.state, row.states),
+            afresh / port,
+            tell(theirs),
+            tell(theirs.map(|theirs| theirs / port)),
+            row.apart.last().copied().unwrap_or(0.0),
+            row.apart.get(row.apart.len() / 2).copied().unwrap_or(0.0),
+            format!("{}/{}", row.factorisations, row.states),
+            tell(row.peak),
         );
-        rows.push((unknowns as f64, port_us, afresh_us));
+        if row.other > 0 {
+            println!("{:8}  {} faults with other relays or fuses than afresh", "", row.other);
+        }
+        rows.push(row);
     }
-    let growth = |pick: fn(&(f64, f64, f64)) -> f64| {
-        let (first, last) = (&rows[0], &rows[rows.len() - 1]);
-        (pick(last) / pick(first)).ln() / (last.0 / first.0).ln()
-    };
-    println!(
-        "time grows as unknowns to the power {:.2} in port space, {:.2} afresh",
-        growth(|row| row.1),
-        growth(|row| row.2)
-    );
+    if rows.iter().all(|row| row.theirs.is_none()) {
+        println!("ngspice is not here, or failed: no ratio to it");
+    }
+    if let [first, .., last] = &rows[..] {
+        let all = |row: &Row| row.seconds / row.looms();
+        println!(
+            "all faults in all states grow as unknowns to the power {:.2}, a fault as {:.2}",
+            (all(last) / all(first)).ln() / (last.unknowns / first.unknowns).ln(),
+            (last.seconds / last.runs as f64 / (first.seconds / first.runs as f64)).ln()
+                / (last.unknowns / first.unknowns).ln()
+        );
+    }
     cart();
+    println!("{}", clock::load());
+}
+
+impl Row {
+    fn looms(&self) -> f64 {
+        (self.states / loom::STATES).max(1) as f64
+    }
+}
+
+/// One loom: all its faults in all states, timed; then some of them afresh, and there.
+fn measure(size: usize, seed: u64, row: &mut Row) {
+    let schematic = loom::of_size(size, seed);
+    let unknowns = schematic.nodes.len();
+    let zero = schematic.zero;
+    let faults = loom::faults(&schematic);
+    let all = faults.len();
+    let specs: Vec<StateSpec> =
+        loom::states().into_iter().map(|settings| StateSpec { steps: vec![settings], changes: Vec::new() }).collect();
+    let mut sim = Sim::new(schematic, FuseCurve::blade());
+    let clock = Clock::start();
+    let states: Vec<StateId> = specs.iter().map(|spec| sim.state(spec)).collect();
+    row.state += clock.seconds();
+    let before = sim.counts();
+    // Of large looms a part, the same in all states; told as if it were all.
+    let faults: Vec<Injury> = faults.into_iter().step_by((unknowns / 1500).max(1)).collect();
+    let runs = faults.len() * states.len();
+    let stride = (runs / (AFRESH / unknowns)).max(1) | 1;
+    let mut kept: Vec<(usize, Outcome)> = Vec::new();
+    let clock = Clock::start();
+    for at in 0..runs {
+        let outcome = sim.run(states[at / faults.len()], &faults[at % faults.len()]);
+        if at % stride == 0 {
+            kept.push((at, outcome));
+        } else {
+            black_box(outcome);
+        }
+    }
+    let seconds = clock.seconds();
+    row.seconds += seconds;
+    row.most = row.most.max(seconds * all as f64 / faults.len() as f64);
+    row.full += sim.counts().full_solves - before.full_solves;
+    let clock = Clock::start();
+    for (_, outcome) in &kept {
+        black_box(sim.volts(outcome, 0, unknowns - 1, zero));
+    }
+    row.read += clock.seconds();
+    row.peak = clock::peak();
+    row.unknowns += unknowns as f64;
+    row.reads += kept.len();
+    row.faults += all;
+    row.runs += runs;
+    row.states += states.len();
+    row.factorisations += sim.counts().factorisations;
+    for (at, ports) in &kept {
+        let (state, fault) = (states[at / faults.len()], &faults[at % faults.len()]);
+        let clock = Clock::start();
+        let afresh = black_box(sim.run_afresh(state, fault));
+        row.afresh += clock.seconds();
+        row.fresh += 1;
+        if ports.levels.len() != afresh.levels.len() || ports.blown != afresh.blown || ports.pulled != afresh.pulled {
+            row.other += 1;
+            continue;
+        }
+        let (ports, afresh) = (sim.all_volts(ports, 0), sim.all_volts(&afresh, 0));
+        row.apart.push(ports.iter().zip(&afresh).map(|(one, two)| (one - two).abs()).fold(0.0, f64::max));
+    }
+    let middle = states.len() / 2;
+    let few = (THEIRS * 300 / unknowns).clamp(4, THEIRS);
+    let theirs = if unknowns > 4000 { None } else { spice::seconds(&sim, &specs[middle], states[middle], few) };
+    if let Some(seconds) = theirs {
+        row.theirs = Some(row.theirs.unwrap_or(0.0) + seconds);
+    }
 }
 
 /// The orchard cart from its text to the first question, and from an answer to the next.
@@ -129,30 +224,4 @@ fn cart() {
         median(&mut first),
         median(&mut next)
     );
-}
-
-fn spec(settings: Vec<usize>) -> StateSpec {
-    StateSpec { steps: vec![settings], changes: Vec::new() }
-}
-
-/// Each link open, resistive and touching the chassis, each lamp open.
-fn injuries(schematic: &Schematic) -> Vec<Injury> {
-    let mut injuries = Vec::new();
-    for (id, element) in schematic.elements.iter().enumerate() {
-        let one = |change: Change| Injury { changes: vec![change], ..Injury::default() };
-        match element.law {
-            Law::Resistor { ohms } => {
-                injuries.push(one(Change::Law(id, Law::Open)));
-                injuries.push(one(Change::Law(id, Law::Resistor { ohms: ohms + 2.0 })));
-                injuries.push(one(Change::Tie {
-                    from: vec![(element.a, 0.5), (element.b, 0.5)],
-                    to: vec![(harness::CHASSIS, 1.0)],
-                    ohms: 3.0 + ohms / 4.0,
-                }));
-            }
-            Law::Filament { .. } => injuries.push(one(Change::Law(id, Law::Open))),
-            _ => {}
-        }
-    }
-    injuries
 }

@@ -8,6 +8,7 @@ mod laws;
 mod matrix;
 mod published;
 mod share;
+mod suspects;
 
 use ohmward::circuit::schematic::{Elem, Law, Node, Schematic};
 use ohmward::circuit::sim::{FuseCurve, Sim, StateId, StateSpec};

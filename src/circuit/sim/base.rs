@@ -2,6 +2,7 @@
 
 use super::config::{Config, Laws, Taps};
 use super::full::Solved;
+use super::ports::reach;
 use crate::circuit::law::Branch;
 use crate::circuit::schematic::{ElementId, Node};
 use crate::linear::solve::Path;
@@ -56,6 +57,8 @@ pub(super) struct Device {
     pub volts: f64,
     /// Ohms seen at it.
     pub ohms: f64,
+    /// Of a curve: volts that it may move by and still be on its line.
+    pub reach: f64,
 }
 
 impl Base {
@@ -67,7 +70,9 @@ impl Base {
         let mut device = |id: ElementId| {
             let path = solved.factor.path(&solved.symbolic, laws.taps[id].as_slice(), &mut work);
             let ohms = solved.factor.product(&path, &path);
-            Device { id, volts: laws.taps[id].volts(&solved.volts), ohms, path }
+            let volts = laws.taps[id].volts(&solved.volts);
+            let reach = if branches[id].bends() { reach(branches[id], solved.lines[id], volts, ohms) } else { 0.0 };
+            Device { id, path, volts, ohms, reach }
         };
         let bends = (0..branches.len()).filter(|&id| branches[id].bends()).map(&mut device).collect();
         let watched = laws.watched.iter().map(|&id| device(id)).collect();

@@ -13,6 +13,11 @@ const STEPS: usize = 200;
 /// A step smaller than this ends the search, V.
 const SMALL: f64 = 1e-10;
 
+/// A slope still so steep at the end of a step, as a part of what it was at the start, is followed further.
+const STEEP: f64 = 0.05;
+/// So many steps at most.
+const FURTHEST: f64 = 1024.0;
+
 /// A circuit solved.
 #[derive(Clone, Debug)]
 pub(super) struct Solved {
@@ -195,15 +200,25 @@ fn length(taps: &[Taps], branches: &[Branch], volts: &[f64], step: &[f64]) -> f6
     line_search(slope)
 }
 
-/// The part of a step at which `slope` (of a convex function along it, negative at 0) is no longer steep.
+/// The part of a step at which `slope` (of a convex function along it, negative at 0) is no longer steep. More than the
+/// whole where it still falls there: a diode that loses its current would come down by its thermal volts a step.
 pub(super) fn line_search(slope: impl Fn(f64) -> f64) -> f64 {
     let at_start = slope(0.0);
     if at_start.is_nan() || at_start >= -1e-18 {
         return 1.0;
     }
     let limit = -0.5 * at_start;
-    if slope(1.0) <= limit {
-        return 1.0;
+    let whole = slope(1.0);
+    if whole <= limit {
+        let (mut part, mut here) = (1.0, whole);
+        while here < STEEP * at_start && part < FURTHEST {
+            let next = slope(2.0 * part);
+            if next.abs() >= here.abs() {
+                break;
+            }
+            (part, here) = (2.0 * part, next);
+        }
+        return part;
     }
     let (mut low, mut high) = (0.0, 1.0);
     for _ in 0..40 {

@@ -18,17 +18,29 @@ const LEAST_PIVOT: f64 = 1e-7;
 const STEPS: usize = 60;
 /// A step smaller than this ends the search, V.
 const SMALL: f64 = 1e-9;
-/// A curve that has left its line by less than this at its place, V, is taken for its line; the injury may have
-/// left it a place of more ohms than it had, so that these count as [`LEAST_PLACE`] at least.
-const STRAIGHT: f64 = 2e-9;
-/// A curve that has not yet left its line and stands within this of its place, V, is on its line: what it is off is of second order.
+/// A curve that has left its line by less than this at its place, V, is taken for its line. The injury may have left it
+/// a place of more ohms than it had: these count as [`LEAST_PLACE`] at least, and see [`OWN`].
+const STRAIGHT: f64 = 1e-8;
+/// A curve within this of its place, V, is on its line in any case: what it is off is of second order.
 const STILL: f64 = 1e-9;
 /// See [`STRAIGHT`], ohm.
 const LEAST_PLACE: f64 = 1.0;
+/// What a curve taken for its line may be off by, V, whatever the injury has left around it: it never sees more ohms than its
+/// own slope has, be it a diode that carries nothing and alone holds a node.
+const OWN: f64 = 1e-6;
+/// No curve has less slope than a diode's leak, S.
+const LEAST_SLOPE: f64 = 1e-12;
 /// A curve whose slope has changed by less than this part of the slope it was factored with is corrected by turns with the
 /// others (a lamp on a supply that sags a little), not as a port in the small system. Whatever the injury leaves
 /// around it, it sees no more ohms than its own factored slope has, so that the turns draw together.
 const WEAK: f64 = 0.2;
+/// Up to so many ports are solved as one small system without more ado. Where more curves are moved (a short makes the
+/// whole supply sag), those that see few ohms are corrected by turns however much their slope has changed.
+const FEW_PORTS: usize = 10;
+/// So little (slope changed times ohms seen) is few ohms.
+const SOFT: f64 = 0.03;
+/// What a turn leaves of how far a curve is off, or it becomes a port after all.
+const LEFT: f64 = 0.3;
 /// More ports than this (an injury of the supply, which every curve feels) are dearer than a matrix of their own.
 const MOST_PORTS: usize = 48;
 /// Turns of such corrections before port space gives up.
@@ -120,15 +132,17 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
     let mut injected = Injected::default();
     let mut ports = gather(base, set, &mut injected, work)?;
     ports.sort_by(|a, b| b.flow.more().total_cmp(&a.flow.more()));
-    let mut curves: Vec<Curve> = base
-        .bends
-        .iter()
-        .map(
-            |device| {
-                if set.elements.iter().any(|(id, _)| *id == device.id) { Curve::Port } else { Curve::Weak(0.0, 0.0) }
-            },
-        )
-        .collect();
+    let mut curves: Vec<Curve> =
+        base.bends
+            .iter()
+            .map(|device| {
+                if set.elements.iter().any(|(id, _)| *id == device.id) {
+                    Curve::Port
+                } else {
+                    Curve::Weak(0.0, 0.0, 0.0)
+                }
+            })
+            .collect();
     let mut ohms: Vec<Vec<f64>> = Vec::new();
     let mut amps: Vec<f64> = Vec::new();
     let mut slopes: Vec<f64> = Vec::new();
@@ -147,7 +161,7 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
         amps.resize(ports.len(), 0.0);
         slopes.resize(ports.len(), 0.0);
         for (device, curve) in base.bends.iter().zip(&curves) {
-            if let Curve::Weak(amps, _) = *curve
+            if let Curve::Weak(amps, ..) = *curve
                 && amps != 0.0
             {
                 base.factor.spread(&device.path, amps, work);
@@ -177,7 +191,7 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
             injected.ports =
                 strong.map(|(port, (amps, siemens))| InjectedPort { at: port.at, amps, siemens }).collect();
             for (device, curve) in base.bends.iter().zip(&curves) {
-                if let Curve::Weak(amps, slope) = *curve
+                if let Curve::Weak(amps, slope, _) = *curve
                     && amps != 0.0
                 {
                     let told = slope.abs() >= UNTOLD * base.lines[device.id].0;
@@ -196,13 +210,13 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
 enum Curve {
     /// As one of the ports.
     Port,
-    /// Corrected by turns: amps beside its line, and their slope.
-    Weak(f64, f64),
+    /// Corrected by turns: amps beside its line, their slope, and by how many it was off at the turn before.
+    Weak(f64, f64, f64),
 }
 
 impl Curve {
     fn moved(&self) -> bool {
-        matches!(self, Curve::Weak(amps, _) if *amps != 0.0)
+        matches!(self, Curve::Weak(amps, ..) if *amps != 0.0)
     }
 }
 
@@ -215,25 +229,33 @@ fn correct<'a>(
     ports_amps: &mut Vec<f64>,
     work: &mut [f64],
 ) -> bool {
-    let mut moved = false;
-    for (device, curve) in base.bends.iter().zip(curves) {
-        let Curve::Weak(before, _) = *curve else { continue };
+    let mut moved: Vec<Moved> = Vec::new();
+    let mut strong = ports.len();
+    for (at, (device, curve)) in base.bends.iter().zip(curves.iter()).enumerate() {
+        let Curve::Weak(before, ..) = *curve else { continue };
         let moves = base.factor.product_dense(&device.path, work);
-        if before == 0.0 && moves.abs() < STILL {
+        if before == 0.0 && moves.abs() < device.reach {
             continue;
         }
         let volts = device.volts - moves;
         let flow = Flow { now: base.branches[device.id], line: base.lines[device.id] };
         let (amps, slope) = flow.at(volts);
         let off = amps - before;
-        if off.abs() * device.ohms.max(LEAST_PLACE) <= STRAIGHT {
+        if off.abs() <= unfelt(device.ohms, flow.line.0) {
             continue;
         }
-        moved = true;
         // Both here and on the way here: a lamp at minus so many volts has the slope that it had at plus as many.
-        let way = (volts - device.volts).abs();
-        if slope.abs() > WEAK * flow.line.0 || amps.abs() > WEAK * flow.line.0 * way {
-            *curve = Curve::Port;
+        let is_strong = slope.abs() > WEAK * flow.line.0 || amps.abs() > WEAK * flow.line.0 * moves.abs();
+        strong += usize::from(is_strong);
+        moved.push(Moved { at, flow, off, slope, is_strong });
+    }
+    for &Moved { at, flow, off, slope, is_strong } in &moved {
+        let Curve::Weak(before, _, last) = curves[at] else { continue };
+        let device = &base.bends[at];
+        let stays =
+            strong > FEW_PORTS && slope.abs() * device.ohms < SOFT && (last == 0.0 || off.abs() < LEFT * last.abs());
+        if is_strong && !stays {
+            curves[at] = Curve::Port;
             let path = (&device.path[..]).into();
             ports.push(Port { at: Place::Element(device.id), flow, path, volts: device.volts });
             ports_amps.push(before);
@@ -241,10 +263,37 @@ fn correct<'a>(
             // Newton for this curve alone: its neighbours feel it in the next turn.
             let next = before + off / (1.0 + slope * device.ohms);
             // Never quite 0: a curve that has moved once is known by its amps.
-            *curve = Curve::Weak(if next == 0.0 { f64::MIN_POSITIVE } else { next }, slope);
+            curves[at] = Curve::Weak(if next == 0.0 { f64::MIN_POSITIVE } else { next }, slope, off);
         }
     }
-    moved
+    !moved.is_empty()
+}
+
+/// A curve off its line.
+struct Moved {
+    at: usize,
+    flow: Flow,
+    /// A.
+    off: f64,
+    slope: f64,
+    is_strong: bool,
+}
+
+/// Amps off its line that nobody feels, of a curve of this slope that saw so many ohms.
+fn unfelt(ohms: f64, siemens: f64) -> f64 {
+    (STRAIGHT / ohms.max(LEAST_PLACE)).min(OWN * siemens.max(LEAST_SLOPE))
+}
+
+/// Within so many volts of its place a curve that has not left its line yet is on it, as far as anybody feels.
+pub(super) fn reach(now: Branch, line: (f64, f64), volts: f64, ohms: f64) -> f64 {
+    let flow = Flow { now, line };
+    let limit = unfelt(ohms, line.0);
+    let within = |reach: f64| [-1.0, -0.5, 0.5, 1.0].iter().all(|part| flow.at(volts + part * reach).0.abs() <= limit);
+    let mut reach = 1.0;
+    while reach > STILL && !within(reach) {
+        reach *= 0.5;
+    }
+    reach
 }
 
 /// The ports of what differs; joins and cuts of islands with them.
