@@ -51,7 +51,7 @@ impl Loom {
     fn circuit(&mut self, feed: Node, studs: &mut Vec<Node>, size: usize) {
         let fused = self.node();
         let amps = [10.0, 15.0, 20.0, 30.0][self.rng.usize(..4)];
-        self.add("fuse", feed, fused, Law::Contact { ohms: 0.005, when: When::Fuse { amps } });
+        self.add("fuse", feed, fused, Law::Contact { ohms: 0.005, when: When::Fuse { amps, curve: 0 } });
         let mut sleeves: Vec<Node> = Vec::new();
         let mut trunk = fused;
         for _ in 0..self.rng.usize(1..5) {
