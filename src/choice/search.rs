@@ -27,7 +27,7 @@ const AGAIN: f64 = 0.5;
 /// What passing over a test at a place adds to the others there, min (common practice, no source).
 const PASSED: f64 = 3.0;
 /// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
-const ATTENTION: f64 = 3.0;
+const ATTENTION: f64 = 5.0;
 
 /// What the digest's points do in one state.
 struct Look {
