@@ -1,5 +1,6 @@
 //! Tests that could help, by rule: states near the complaint's, points a probe can reach, parts to watch.
 
+use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::{ControlInfo, Law, Node};
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::machine::Machine;
@@ -42,12 +43,28 @@ pub fn states(controls: &IndexMap<String, ControlInfo>, complaints: &[Settings])
             for setting in info.settings.iter().filter(|s| **s != now && (cranking || *s != "start")) {
                 let mut near: Settings = set.iter().filter(|(c, _)| c != control).cloned().collect();
                 near.push((control.clone(), setting.clone()));
-                add(near);
+                if !against_the_words(controls, &near) {
+                    add(near);
+                }
             }
         }
     }
     add(Vec::new());
     out
+}
+
+/// Would somebody be told "engine stopped" with the engine running? How a setting is said (`say` of its kind) names
+/// what it asks for: nobody is sent to put a running machine in gear.
+fn against_the_words(controls: &IndexMap<String, ControlInfo>, set: &Settings) -> bool {
+    let running = set.iter().any(|(control, setting)| control == ENGINE && setting != "stopped");
+    let stopped = |(control, setting): &(String, String)| {
+        control != ENGINE
+            && controls
+                .get(control)
+                .and_then(|info| info.say.get(setting))
+                .is_some_and(|words| words.contains("engine stopped"))
+    };
+    running && set.iter().any(stopped)
 }
 
 /// Key first, settings at rest left out.
@@ -149,4 +166,34 @@ pub fn volts(machine: &Machine, probes: &Probes, set: &Settings) -> Test {
 /// A look at a part in a state.
 pub fn watch(part: &str, set: &Settings) -> Test {
     Test { part: Some(part.to_string()), ..Test::new(Instrument::Watch, set) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nobody_is_sent_to_put_a_running_machine_in_gear() {
+        let control = |settings: &[&str], say: &[(&str, &str)]| ControlInfo {
+            settings: settings.iter().map(ToString::to_string).collect(),
+            say: say.iter().map(|(s, w)| (s.to_string(), w.to_string())).collect(),
+            held: Vec::new(),
+            place: None,
+        };
+        let controls: IndexMap<String, ControlInfo> = [
+            ("engine".to_string(), control(&["stopped", "idling"], &[("stopped", "engine stopped")])),
+            ("gear".to_string(), control(&["out", "in"], &[("in", "put it in gear, engine stopped")])),
+        ]
+        .into_iter()
+        .collect();
+        let set =
+            |pairs: &[(&str, &str)]| pairs.iter().map(|(c, s)| (c.to_string(), s.to_string())).collect::<Settings>();
+        let idling = set(&[("engine", "idling")]);
+        let both = set(&[("engine", "idling"), ("gear", "in")]);
+        let tried = states(&controls, std::slice::from_ref(&idling));
+        assert!(tried.contains(&idling) && !tried.contains(&both), "{tried:?}");
+        assert!(states(&controls, &[Settings::new()]).contains(&set(&[("gear", "in")])));
+        // What its owner has done and complains of is his own.
+        assert!(states(&controls, std::slice::from_ref(&both)).contains(&both));
+    }
 }
