@@ -34,6 +34,8 @@ struct Look {
     set: Settings,
     displays: Vec<Rc<Display>>,
     shown: Vec<Rc<Vec<Words>>>,
+    /// Something flashes: a display swings between two numbers, which is no quick extra reading.
+    swings: bool,
 }
 
 /// Where one looks: the same in every state.
@@ -125,9 +127,11 @@ impl<'a, 'b> Search<'a, 'b> {
             let displays = self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
             let shown =
                 self.live.iter().map(|l| runs.words(machine, suspects, state, l.point, &self.watchable)).collect();
-            let well = machine.sim.display(&runs.healthy(machine, state));
+            let healthy = runs.healthy(machine, state);
+            let well = machine.sim.display(&healthy);
+            let swings = healthy.levels.iter().any(|level| !level.slow_closed);
             let at = self.looks.len();
-            self.looks.push(Look { set, displays, shown });
+            self.looks.push(Look { set, displays, shown, swings });
             // Points along a wire mostly read alike, whoever is to blame.
             let mut known: HashMap<Column, f64> = HashMap::new();
             let closed =
@@ -279,6 +283,9 @@ impl<'a, 'b> Search<'a, 'b> {
         while looks.len() < SETTINGS {
             let mut better: Option<(usize, (Column, Vec<Row>), Choice)> = None;
             for other in (0..self.looks.len()).filter(|other| !looks.contains(other)) {
+                if self.looks[other].swings {
+                    continue;
+                }
                 let Some(test) = self.test_in(spot, &looks, other) else { continue };
                 let Some(second) = self.column(spot, other) else { continue };
                 let most = best.gain + self.second(spot, look, other);
