@@ -276,6 +276,9 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// With the leads where they are, another setting costs seconds: taken in where it is worth them.
     fn in_more_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
+        if self.looks[look].swings {
+            return best;
+        }
         let Some(column) = self.column(spot, look) else { return best };
         // Rows of a pair are kept with it; those of one state stand in the columns.
         let mut joint: Option<(Column, Vec<Row>)> = None;
