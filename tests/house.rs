@@ -25,8 +25,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("strsim", &["text/words.rs", "session/words"]),
     ("include_dir", &["catalogue", "cli"]),
     ("tempfile", &["cli"]),
-    // (in linear by its tests alone)
-    ("fastrand", &["session", "cli", "linear"]),
+    ("fastrand", &["session", "cli"]),
 ];
 
 fn root() -> PathBuf {

@@ -68,6 +68,18 @@ pub struct Control {
     pub held: Vec<String>,
     /// How a person is told to set it: setting to words with `{}` for the part, `press {}`.
     pub say: IndexMap<String, String>,
+    /// What the engine has to be doing for a setting: nobody puts a running machine in gear, and there is no oil
+    /// pressure in one that stands.
+    pub engine: IndexMap<String, EngineMust>,
+}
+
+/// What the engine has to be doing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EngineMust {
+    /// It stands.
+    Stand,
+    /// It runs.
+    Run,
 }
 
 /// The closed set of elements (engine, §1).

@@ -1,5 +1,6 @@
 //! Tests that could help, by rule: states near the complaint's, points a probe can reach, parts to watch.
 
+use crate::catalogue::kind::EngineMust;
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::{ControlInfo, Law, Node};
 use crate::circuit::test::{Instrument, Settings, Test};
@@ -43,7 +44,7 @@ pub fn states(controls: &IndexMap<String, ControlInfo>, complaints: &[Settings])
             for setting in info.settings.iter().filter(|s| **s != now && (cranking || *s != "start")) {
                 let mut near: Settings = set.iter().filter(|(c, _)| c != control).cloned().collect();
                 near.push((control.clone(), setting.clone()));
-                if !against_the_words(controls, &near) {
+                if !against_the_engine(controls, &near) {
                     add(near);
                 }
             }
@@ -53,18 +54,13 @@ pub fn states(controls: &IndexMap<String, ControlInfo>, complaints: &[Settings])
     out
 }
 
-/// Would somebody be told "engine stopped" with the engine running? How a setting is said (`say` of its kind) names
-/// what it asks for: nobody is sent to put a running machine in gear.
-fn against_the_words(controls: &IndexMap<String, ControlInfo>, set: &Settings) -> bool {
+/// Does a setting want the engine to do what it does not do here: be in gear while it runs, have oil pressure while it
+/// stands?
+fn against_the_engine(controls: &IndexMap<String, ControlInfo>, set: &Settings) -> bool {
     let running = set.iter().any(|(control, setting)| control == ENGINE && setting != "stopped");
-    let stopped = |(control, setting): &(String, String)| {
-        control != ENGINE
-            && controls
-                .get(control)
-                .and_then(|info| info.say.get(setting))
-                .is_some_and(|words| words.contains("engine stopped"))
-    };
-    running && set.iter().any(stopped)
+    let now = if running { EngineMust::Run } else { EngineMust::Stand };
+    let must = |(control, setting): &(String, String)| controls.get(control)?.engine.get(setting).copied();
+    controls.contains_key(ENGINE) && set.iter().filter_map(must).any(|must| must != now)
 }
 
 /// Key first, settings at rest left out.
@@ -174,15 +170,15 @@ mod tests {
 
     #[test]
     fn nobody_is_sent_to_put_a_running_machine_in_gear() {
-        let control = |settings: &[&str], say: &[(&str, &str)]| ControlInfo {
+        let control = |settings: &[&str], engine: &[(&str, EngineMust)]| ControlInfo {
             settings: settings.iter().map(ToString::to_string).collect(),
-            say: say.iter().map(|(s, w)| (s.to_string(), w.to_string())).collect(),
-            held: Vec::new(),
-            place: None,
+            engine: engine.iter().map(|(setting, must)| (setting.to_string(), *must)).collect(),
+            ..ControlInfo::default()
         };
         let controls: IndexMap<String, ControlInfo> = [
-            ("engine".to_string(), control(&["stopped", "idling"], &[("stopped", "engine stopped")])),
-            ("gear".to_string(), control(&["out", "in"], &[("in", "put it in gear, engine stopped")])),
+            ("engine".to_string(), control(&["stopped", "idling"], &[])),
+            ("gear".to_string(), control(&["out", "in"], &[("in", EngineMust::Stand)])),
+            ("oil".to_string(), control(&["none", "ok"], &[("ok", EngineMust::Run)])),
         ]
         .into_iter()
         .collect();
@@ -192,7 +188,11 @@ mod tests {
         let both = set(&[("engine", "idling"), ("gear", "in")]);
         let tried = states(&controls, std::slice::from_ref(&idling));
         assert!(tried.contains(&idling) && !tried.contains(&both), "{tried:?}");
-        assert!(states(&controls, &[Settings::new()]).contains(&set(&[("gear", "in")])));
+        let standing = states(&controls, &[Settings::new()]);
+        assert!(
+            standing.contains(&set(&[("gear", "in")])) && !standing.contains(&set(&[("oil", "ok")])),
+            "{standing:?}"
+        );
         // What its owner has done and complains of is his own.
         assert!(states(&controls, std::slice::from_ref(&both)).contains(&both));
     }

@@ -92,7 +92,7 @@ fn controls(netlist: &Netlist, catalogue: &Catalogue, schematic: &mut Schematic)
         let own = part.table.as_ref().map(|table| table.settings.keys().cloned().collect::<Vec<_>>());
         let Some(control) = &kind.control else {
             if let Some(settings) = own {
-                let info = ControlInfo { settings, held: Vec::new(), say: IndexMap::new(), place: part.place.clone() };
+                let info = ControlInfo { settings, place: part.place.clone(), ..ControlInfo::default() };
                 schematic.controls.insert(part.name.clone(), info);
             }
             continue;
@@ -102,6 +102,7 @@ fn controls(netlist: &Netlist, catalogue: &Catalogue, schematic: &mut Schematic)
         let info = ControlInfo {
             held: control.held.iter().filter(|h| settings.contains(h)).cloned().collect(),
             say: control.say.iter().map(|(setting, say)| (setting.clone(), named(say))).collect(),
+            engine: control.engine.clone(),
             place: part.place.clone(),
             settings,
         };
@@ -123,9 +124,8 @@ fn controls(netlist: &Netlist, catalogue: &Catalogue, schematic: &mut Schematic)
     if pulses || shared.contains_key(OIL_PRESSURE) {
         let engine = shared.entry(ENGINE.to_string()).or_insert_with(|| ControlInfo {
             settings: ENGINE_SETTINGS.map(String::from).to_vec(),
-            held: Vec::new(),
             say: ENGINE_SETTINGS.iter().zip(ENGINE_SAY).map(|(s, say)| (s.to_string(), say.to_string())).collect(),
-            place: None,
+            ..ControlInfo::default()
         });
         for setting in ENGINE_SETTINGS {
             if !engine.settings.iter().any(|s| s == setting) {

@@ -1,5 +1,6 @@
 //! Elements between nodes, before any state or fault.
 
+use crate::catalogue::kind::EngineMust;
 use indexmap::IndexMap;
 
 /// Index of a node.
@@ -28,7 +29,7 @@ pub struct Schematic {
 }
 
 /// A control of the machine.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct ControlInfo {
     /// Settings, the first at rest.
     pub settings: Vec<String>,
@@ -36,6 +37,8 @@ pub struct ControlInfo {
     pub held: Vec<String>,
     /// Words to tell a person to set it, by setting.
     pub say: IndexMap<String, String>,
+    /// What the engine has to be doing, by setting.
+    pub engine: IndexMap<String, EngineMust>,
     /// Place of the part that it belongs to.
     pub place: Option<String>,
 }

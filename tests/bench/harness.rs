@@ -1,6 +1,5 @@
 //! Made-up harnesses of any size: a battery, fused trunks, switched lamps through plugs, shared grounds.
 
-use indexmap::IndexMap;
 use ohmward::circuit::schematic::{ControlInfo, Elem, Law, Node, Schematic, When};
 
 /// The chassis' node.
@@ -29,7 +28,7 @@ pub fn of_size(size: usize) -> Schematic {
         }
         let control = made.controls.len();
         let settings = ["off", "on"].map(String::from).to_vec();
-        let info = ControlInfo { settings, held: Vec::new(), say: IndexMap::new(), place: None };
+        let info = ControlInfo { settings, ..ControlInfo::default() };
         made.controls.insert(format!("switch{lamps}"), info);
         let before = wire_to_new(&mut made, trunk);
         let after = node(&mut made);

@@ -2,7 +2,6 @@
 //! and shared grounds, with a few second paths.
 
 use fastrand::Rng;
-use indexmap::IndexMap;
 use ohmward::circuit::injury::{Change, Injury};
 use ohmward::circuit::schematic::{ControlInfo, Elem, Law, Node, Schematic, When};
 
@@ -25,7 +24,7 @@ pub fn of_size(size: usize, seed: u64) -> Schematic {
     let mut loom = Loom { made, rng: Rng::with_seed(seed) };
     for control in 0..CONTROLS {
         let settings = ["off", "on"].map(String::from).to_vec();
-        let info = ControlInfo { settings, held: Vec::new(), say: IndexMap::new(), place: None };
+        let info = ControlInfo { settings, ..ControlInfo::default() };
         loom.made.controls.insert(format!("switch{control}"), info);
     }
     // The more there is to feed, the larger the battery and its cables.

@@ -1,14 +1,13 @@
 //! Relays, fuses, interrupters and pulses: what happens by itself, in which order, and what is remembered.
 
 use super::{elem, resistor};
-use indexmap::IndexMap;
 use ohmward::circuit::injury::{Change, Injury};
 use ohmward::circuit::schematic::{ControlInfo, Elem, Law, Schematic, When};
 use ohmward::circuit::sim::{FuseCurve, Outcome, Sim, StateId, StateSpec};
 
 fn control(made: &mut Schematic, name: &str, settings: &[&str]) {
     let settings = settings.iter().map(|s| s.to_string()).collect();
-    let info = ControlInfo { settings, held: Vec::new(), say: IndexMap::new(), place: None };
+    let info = ControlInfo { settings, ..ControlInfo::default() };
     made.controls.insert(name.into(), info);
 }
 

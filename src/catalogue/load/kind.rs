@@ -4,7 +4,7 @@ use super::check;
 use super::element;
 use super::fields::{Fields, Log, any_figure, figure, figures, text, texts};
 use crate::catalogue::kind::{
-    Action, Argument, Control, Kind, LevelOf, Measure, Mode, NeedleOf, Param, Rating, Repair, Showing,
+    Action, Argument, Control, EngineMust, Kind, LevelOf, Measure, Mode, NeedleOf, Param, Rating, Repair, Showing,
 };
 use crate::text::quantity::Unit;
 use crate::text::yaml::{Node, Value};
@@ -113,7 +113,7 @@ fn rating(node: &Node, name: &str, log: &mut Log) -> Option<Rating> {
 }
 
 fn control(node: &Node, log: &mut Log) -> Option<Control> {
-    let fields = Fields::of(node, "control", &["shared", "settings", "held", "say"], log)?;
+    let fields = Fields::of(node, "control", &["shared", "settings", "held", "say", "engine"], log)?;
     let settings = texts(fields.need("settings", log)?, "settings", log);
     let mut say = IndexMap::new();
     if let Some(rows) = fields.get("say").and_then(|node| Fields::any(node, "say", log)) {
@@ -128,7 +128,23 @@ fn control(node: &Node, log: &mut Log) -> Option<Control> {
     for word in held.iter().filter(|word| !settings.contains(word)) {
         log.unknown(node.span, "setting", word, settings.iter().map(String::as_str));
     }
-    Some(Control { shared: fields.text("shared", log), settings, held, say })
+    let mut engine = IndexMap::new();
+    if let Some(rows) = fields.get("engine").and_then(|node| Fields::any(node, "engine", log)) {
+        for (key, value) in rows.iter() {
+            if !settings.contains(&key.text) {
+                log.unknown(key.span, "setting", &key.text, settings.iter().map(String::as_str));
+            }
+            match text(value, "engine", log)? {
+                "stopped" => engine.insert(key.text.clone(), EngineMust::Stand),
+                "running" => engine.insert(key.text.clone(), EngineMust::Run),
+                other => {
+                    log.unknown(value.span, "state of an engine", other, ["stopped", "running"].into_iter());
+                    None
+                }
+            };
+        }
+    }
+    Some(Control { shared: fields.text("shared", log), settings, held, say, engine })
 }
 
 /// The measures by the field that names them.
