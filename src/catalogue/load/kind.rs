@@ -138,7 +138,7 @@ fn control(node: &Node, log: &mut Log) -> Option<Control> {
                 "stopped" => engine.insert(key.text.clone(), EngineMust::Stand),
                 "running" => engine.insert(key.text.clone(), EngineMust::Run),
                 other => {
-                    log.unknown(value.span, "state of an engine", other, ["stopped", "running"].into_iter());
+                    log.unknown(value.span, "state of an engine", other, ["stopped", "running"]);
                     None
                 }
             };
