@@ -5,6 +5,7 @@
 mod chase;
 mod check;
 mod clock;
+mod drill;
 mod error;
 mod exit;
 mod expect;
@@ -68,6 +69,7 @@ struct Common {
 enum Command {
     Chase(chase::Args),
     Rehearse(rehearse::Args),
+    Drill(drill::Args),
     Check(check::Args),
     Expect(expect::Args),
     Faults(faults::Args),
@@ -99,6 +101,7 @@ pub fn main() -> ExitCode {
     let result = match &cli.command {
         Command::Chase(args) => chase::run(args, &mut context),
         Command::Rehearse(args) => rehearse::run(args, &mut context),
+        Command::Drill(args) => drill::run(args, &mut context),
         Command::Check(args) => check::run(args, &mut context),
         Command::Expect(args) => expect::run(args, &mut context),
         Command::Export(args) => export::run(args, &mut context),

@@ -3,12 +3,16 @@
 //! A planted fault shows what it shows, its owner complains of that, every question is answered by the
 //! simulated machine's own readings, and every repair proposed is done.
 
+pub mod plan;
+pub mod tally;
+
 use super::chase::Chase;
 use super::event::{Event, Input, VerdictReason};
 use super::name;
 use super::twin::Twin;
 use crate::catalogue::Catalogue;
 use crate::circuit::fault::Fault;
+use crate::circuit::test::Reading;
 use crate::diagnosis::machine::Machine;
 use crate::netlist::Netlist;
 use crate::text::problem::Problem;
@@ -16,13 +20,26 @@ use crate::text::problem::Problem;
 /// No chase asks more than this.
 const MOST: usize = 30;
 
+/// How a chase is answered.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Answering {
+    /// Draws the machine, the meter's errors and the slips.
+    pub seed: u64,
+    /// Chance that a reading is a slip of the hand ([`slip`]), 0 to 1.
+    pub wrong: f64,
+}
+
 /// How one chase went.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Walk {
     /// The planted fault, with the severity that was drawn.
     pub fault: String,
+    /// Seed of its machine and its answers.
+    pub seed: u64,
     /// Placements read (looks included).
     pub asked: usize,
+    /// Readings that were slips.
+    pub slips: usize,
     /// Repairs tried in vain.
     pub vain: usize,
     /// Minutes of the placements.
@@ -37,6 +54,8 @@ pub struct Walk {
     pub found: bool,
     /// The final group is one repair class.
     pub one_class: bool,
+    /// The likeliest fault of the final group is planted.
+    pub first: bool,
     /// What was asked, read, tried, a line each.
     pub trail: Vec<String>,
 }
@@ -46,15 +65,26 @@ pub struct Walk {
 /// # Errors
 ///
 /// What is wrong with the fault's name.
-pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) -> Result<Option<Walk>, Vec<Problem>> {
+pub fn walk(
+    netlist: &Netlist,
+    catalogue: &Catalogue,
+    fault: &Fault,
+    answering: Answering,
+) -> Result<Option<Walk>, Vec<Problem>> {
+    let Answering { seed, wrong } = answering;
     let mut twin = Twin::new(netlist, catalogue, fault, seed)?;
+    // The meter draws from the seed itself; slips come from elsewhere, so that they change no other reading.
+    let mut hand = fastrand::Rng::with_seed(seed ^ 0x5119);
     let Some(symptom) = twin.symptom() else { return Ok(None) };
     let mut chase = Chase::new(Machine::new(netlist.clone(), catalogue.clone()));
-    let truth = chase.suspects.by_name(&fault.to_string());
+    let planted: Vec<Fault> = fault.singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
+    let truth = planted.first().and_then(|one| chase.suspects.by_name(&one.to_string()));
     let truth_class = truth.map_or_else(|| "not listed".to_string(), |s| chase.suspects.list[s].class.clone());
     let mut out = Walk {
         fault: twin.fault().to_string(),
+        seed,
         asked: 0,
+        slips: 0,
         vain: 0,
         minutes: 0.0,
         reason: VerdictReason::Stopped,
@@ -62,6 +92,7 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
         group: Vec::new(),
         found: false,
         one_class: false,
+        first: false,
         trail: vec![truth_class, super::report::symptom_words(&symptom)],
     };
     let mut said = chase.take(Input::Symptom(symptom));
@@ -71,7 +102,10 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
                 out.minutes += minutes;
                 out.asked += 1;
                 let input = match twin.read(&test) {
-                    Ok(readings) => {
+                    Ok(mut readings) => {
+                        if hand.f64() < wrong {
+                            out.slips += usize::from(slip(&mut readings, &mut hand));
+                        }
                         let unit = test.instrument.unit().unwrap_or("");
                         let met: Vec<String> = readings.iter().map(|r| super::ask::say_reading(r, unit)).collect();
                         out.trail.push(format!("{}: {}", super::ask::short_test(&test), met.join(", ")));
@@ -99,11 +133,10 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
                 out.reason = verdict.reason;
                 out.class = verdict.class;
                 out.group = verdict.faults.iter().map(|(f, _)| f.clone()).collect();
-                let truth = name::without_severity(fault).to_string();
-                out.found = out.group.contains(&truth)
-                    || chase.suspects.by_name(&fault.to_string()).is_some_and(|s| {
-                        chase.suspects.list[s].members.iter().any(|m| out.group.contains(&name::short(m)))
-                    });
+                // Every planted fault has to be there.
+                let held: Vec<bool> = planted.iter().map(|one| holds(&chase, &out.group, one)).collect();
+                out.found = held.iter().all(|&held| held);
+                out.first = planted.iter().any(|one| holds(&chase, &out.group[..out.group.len().min(1)], one));
                 let class_of = |fault: &String| {
                     chase
                         .suspects
@@ -121,4 +154,33 @@ pub fn walk(netlist: &Netlist, catalogue: &Catalogue, fault: &Fault, seed: u64) 
         }
     }
     Ok(Some(out))
+}
+
+/// Is a fault in a group, by its own name or by that of a suspect it is one with?
+fn holds(chase: &Chase, group: &[String], fault: &Fault) -> bool {
+    let short = name::without_severity(fault).to_string();
+    group.contains(&short)
+        || chase
+            .suspects
+            .by_name(&fault.to_string())
+            .is_some_and(|at| chase.suspects.list[at].members.iter().any(|member| group.contains(&name::short(member))))
+}
+
+/// A slip that a person makes: leads the wrong way round, a lead that touched nothing, a factor of ten read off the
+/// range (common practice, no source). `false`: nothing here that could be misread.
+pub fn slip(readings: &mut [Reading], hand: &mut fastrand::Rng) -> bool {
+    let kind = hand.u8(0..3);
+    let mut any = false;
+    for reading in readings {
+        if let Reading::Value { value, .. } = reading {
+            let misread = match kind {
+                0 => -*value,
+                1 => 0.0,
+                _ => *value * 10.0,
+            };
+            any |= (misread - *value).abs() > 1e-9;
+            *value = misread;
+        }
+    }
+    any
 }

@@ -1,0 +1,144 @@
+//! `ohmward drill`: many chases against the simulated machine, in figures.
+
+use super::error::Failure;
+use super::exit::Exit;
+use super::{Context, load, machines};
+use ohmward::catalogue::Catalogue;
+use ohmward::circuit::fault::Fault;
+use ohmward::session::drill::plan::Pool;
+use ohmward::session::drill::tally::{self, Tally, isolated, worst};
+use ohmward::session::drill::{Answering, Walk, walk};
+use ohmward::text::span::Source;
+use std::num::NonZero;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+
+/// Plant many faults and see how well they are found
+///
+/// Each is planted in a machine drawn from its tolerances; half are drawn by how likely they are, half evenly over
+/// everything that can be seen. Nobody is asked anything. Isolated: the planted fault is in the last group, and the
+/// group is one repair.
+///
+/// Example: ohmward drill --machine orchard-cart --faults 20
+#[derive(clap::Args)]
+pub struct Args {
+    /// A built-in machine in place of the wiring file
+    #[arg(long, value_name = "NAME")]
+    machine: Option<String>,
+    /// So many faults, or `all` that can be seen
+    #[arg(long, value_name = "N", default_value = "20", value_parser = wanted)]
+    faults: Wanted,
+    /// So many machines more with two faults at once
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pairs: usize,
+    /// Chance that a reading is a slip: leads swapped, nothing touched, ten times too much
+    #[arg(long, value_name = "P", default_value_t = 0.0, value_parser = chance)]
+    wrong_readings: f64,
+    /// Another number draws other faults and other machines
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
+    /// Print every chase, reading by reading
+    #[arg(long)]
+    trails: bool,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Wanted {
+    All,
+    Some(usize),
+}
+
+fn wanted(text: &str) -> Result<Wanted, String> {
+    if text.eq_ignore_ascii_case("all") {
+        return Ok(Wanted::All);
+    }
+    text.parse().map(Wanted::Some).map_err(|_| "a number, or all".to_string())
+}
+
+fn chance(text: &str) -> Result<f64, String> {
+    let chance = text.parse::<f64>().ok().filter(|chance| (0.0..=1.0).contains(chance));
+    chance.ok_or_else(|| "a chance from 0 to 1, as 0.05".to_string())
+}
+
+/// Runs the command.
+pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
+    let loaded = match &args.machine {
+        Some(name) => load::read(Source::new("wiring.yaml", machines::wiring(name)?), Catalogue::builtin())?,
+        None => {
+            let loaded = load::load(&context.wiring)?;
+            load::warn(&loaded, context);
+            loaded
+        }
+    };
+    let (netlist, catalogue) = (loaded.netlist.clone(), loaded.catalogue.clone());
+    let pool = Pool::new(&mut loaded.machine());
+    let mut faults = match args.faults {
+        Wanted::All => pool.all(),
+        Wanted::Some(count) => pool.draw(count, args.seed),
+    };
+    faults.extend(pool.pairs(args.pairs, args.seed));
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done: Vec<(usize, Walk)> = Vec::new();
+        loop {
+            let at = next.fetch_add(1, Ordering::Relaxed);
+            let Some(fault) = faults.get(at) else { return done };
+            let answering = Answering { seed: args.seed.wrapping_add(at as u64), wrong: args.wrong_readings };
+            // What the program itself lists can be planted; what cannot be seen in this draw is no chase.
+            if let Ok(Some(walk)) = walk(&netlist, &catalogue, fault, answering) {
+                done.push((at, walk));
+            }
+        }
+    };
+    let workers = thread::available_parallelism().map_or(1, NonZero::get).min(faults.len().max(1));
+    let mut done: Vec<(usize, Walk)> = thread::scope(|scope| {
+        let hands: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        hands
+            .into_iter()
+            .flat_map(|hand| hand.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .collect()
+    });
+    done.sort_by_key(|(at, _)| *at);
+    let walks: Vec<Walk> = done.into_iter().map(|(_, walk)| walk).collect();
+    if context.json {
+        context.out.json(&tally::json(&walks))?;
+    } else {
+        show(args, &faults, &walks, context)?;
+    }
+    Ok(if walks.iter().all(isolated) { Exit::Done } else { Exit::NotMet })
+}
+
+fn show(args: &Args, faults: &[Fault], walks: &[Walk], context: &mut Context) -> Result<(), Failure> {
+    if args.trails {
+        for walk in walks {
+            let paint = context.out.paint;
+            context.out.line(format!("{} (seed {})", paint.fault(&walk.fault), walk.seed))?;
+            for line in &walk.trail {
+                context.out.line(format!("  {line}"))?;
+            }
+        }
+    }
+    let tally = Tally::of(walks);
+    context.out.line(format!(
+        "{} of {} faults showed. Isolated: {:.1} %. The first named was right: {:.1} %.",
+        tally.chases,
+        faults.len(),
+        tally.isolated * 100.0,
+        tally.first * 100.0
+    ))?;
+    context.out.line(format!(
+        "On average {:.2} questions, {:.1} minutes, {:.2} repairs in vain.",
+        tally.readings, tally.minutes, tally.vain
+    ))?;
+    for walk in worst(walks).into_iter().filter(|walk| !isolated(walk)) {
+        context.out.line(format!(
+            "Not isolated: {} (seed {}), {} questions, {}: {}",
+            walk.fault,
+            walk.seed,
+            walk.asked,
+            walk.reason.word(),
+            if walk.group.is_empty() { &walk.class } else { &walk.group[0] }
+        ))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,84 @@
+//! Which faults are planted in a drill.
+
+use crate::circuit::fault::Fault;
+use crate::circuit::injury::injure;
+use crate::diagnosis::enumerate::{Suspects, enumerate};
+use crate::diagnosis::machine::Machine;
+use crate::diagnosis::visible::{Watcher, states};
+
+/// Draws tried for each fault wanted, at most.
+const TRIES: usize = 200;
+
+/// What can be planted: every fault looked for that shows, at its default severity, with its weight.
+pub struct Pool {
+    faults: Vec<(Fault, f64)>,
+}
+
+impl Pool {
+    /// All that shows on this machine, in a state that a person comes to.
+    pub fn new(machine: &mut Machine) -> Pool {
+        let suspects: Suspects = enumerate(machine, true);
+        let near = states(machine);
+        let watcher = Watcher::new(machine, near);
+        let mut faults = Vec::new();
+        for suspect in suspects.list.iter().filter(|suspect| !suspect.special()) {
+            for member in &suspect.members {
+                let Ok(injury) = injure(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &member.fault)
+                else {
+                    continue;
+                };
+                if watcher.seen(machine, &injury) {
+                    faults.push((member.fault.clone(), suspect.prior * member.share));
+                }
+            }
+        }
+        Pool { faults }
+    }
+
+    /// Every one of them, in the order of the list.
+    pub fn all(&self) -> Vec<Fault> {
+        self.faults.iter().map(|(fault, _)| fault.clone()).collect()
+    }
+
+    /// So many: half drawn by how likely they are, half evenly over site and mode.
+    pub fn draw(&self, count: usize, seed: u64) -> Vec<Fault> {
+        if self.faults.is_empty() {
+            return Vec::new();
+        }
+        let mut rng = fastrand::Rng::with_seed(seed);
+        let total: f64 = self.faults.iter().map(|(_, weight)| weight).sum();
+        (0..count)
+            .map(|at| {
+                let index =
+                    if at % 2 == 0 { self.by_weight(rng.f64() * total) } else { rng.usize(..self.faults.len()) };
+                self.faults[index].0.clone()
+            })
+            .collect()
+    }
+
+    /// So many pairs of faults at two sites, both drawn by how likely they are.
+    pub fn pairs(&self, count: usize, seed: u64) -> Vec<Fault> {
+        let mut rng = fastrand::Rng::with_seed(seed);
+        let total: f64 = self.faults.iter().map(|(_, weight)| weight).sum();
+        let mut out = Vec::new();
+        for _ in 0..count * TRIES {
+            if out.len() == count || self.faults.len() < 2 {
+                break;
+            }
+            let [one, other] = [(); 2].map(|()| self.by_weight(rng.f64() * total));
+            let (one, other) = (&self.faults[one].0, &self.faults[other].0);
+            if one.singles[0].site != other.singles[0].site {
+                out.push(Fault { singles: one.singles.iter().chain(&other.singles).cloned().collect() });
+            }
+        }
+        out
+    }
+
+    fn by_weight(&self, mut left: f64) -> usize {
+        let at = self.faults.iter().position(|(_, weight)| {
+            left -= weight;
+            left < 0.0
+        });
+        at.unwrap_or(self.faults.len() - 1)
+    }
+}
