@@ -1,11 +1,13 @@
 //! What one weighing needs, predicted by several workers before it is weighed in order.
 
 use super::enumerate::Suspects;
-use super::evidence::{BEHIND, Evidence};
+use super::evidence::Evidence;
 use super::machine::Machine;
-use super::predict::{Sight, volts_met};
+use super::posterior::Predicted;
+use super::predict::{Sight, volts_met, words_met};
 use super::runs::Runs;
 use super::suspect::What;
+use crate::circuit::injury::Injury;
 use crate::circuit::sim::Outcome;
 use std::rc::Rc;
 
@@ -13,8 +15,10 @@ use std::rc::Rc;
 const WORKERS: usize = 4;
 /// Fewer jobs than this are not worth the workers.
 const WORTH_WORKERS: usize = 200;
-/// So many of the likeliest points are predicted before the others.
-const FIRST: usize = 16;
+/// So few severities of one suspect are solved each by itself.
+const FEW: usize = 3;
+/// Two severities predict the same if they differ by less than this part of the meter's own spread, or of a chance.
+const ALIKE: f64 = 0.05;
 
 /// Does all jobs, by several workers if there are many; in the order of the jobs. What a worker could not do is
 /// missing.
@@ -43,69 +47,163 @@ pub(super) fn by_workers<J: Sync, R: Send>(jobs: &[J], one: impl Fn(&J) -> R + S
 }
 
 impl Evidence {
-    /// Predicts in one go what the points need that can be weighed at all: some of the likeliest tell how far behind
-    /// the leader one can be. `of` gives a point's bound and its weight before any reading.
-    pub(super) fn ahead(
+    /// Predicts in one go what these points say of an entry. Where a reading hardly follows a suspect's severity, few
+    /// of its severities are solved and the others lie between them ([`between`]).
+    pub(super) fn foresee(
         &mut self,
         machine: &mut Machine,
         suspects: &Suspects,
         runs: &mut Runs,
-        order: &[usize],
-        of: impl Fn(usize) -> (f64, f64),
+        index: usize,
+        points: &[usize],
     ) {
-        let mut best = f64::NEG_INFINITY;
-        for &point in order.iter().take(FIRST) {
-            best = best.max(of(point).1 + self.fit_point(machine, suspects, runs, point).ln);
-        }
-        let within: Vec<usize> = order.iter().copied().filter(|&point| of(point).0 >= best - BEHIND).collect();
-        for (entry, row) in self.entries.iter().zip(&self.predictions) {
-            let missing: Vec<usize> =
-                within.iter().copied().filter(|&point| row.get(point).is_none_or(Option::is_none)).collect();
-            runs.memory.go_to(entry.epoch);
-            for state in entry.sight.states() {
-                runs.ahead(machine, suspects, state, &missing);
-            }
-        }
-        for index in 0..self.entries.len() {
-            self.read_ahead(machine, suspects, runs, index, &within);
-        }
-    }
-
-    /// Volts readings of one entry.
-    fn read_ahead(&mut self, machine: &Machine, suspects: &Suspects, runs: &mut Runs, index: usize, points: &[usize]) {
-        let Sight::Volts { state, .. } = self.entries[index].sight else { return };
         let row = &mut self.predictions[index];
         if row.len() < runs.points.len() {
             row.resize(runs.points.len(), None);
         }
+        let mut wanted: Vec<usize> = Vec::new();
+        let mut stretches: Vec<(usize, usize)> = Vec::new();
+        for some in points.chunk_by(|&a, &b| runs.points[a].suspect == runs.points[b].suspect) {
+            let (first, end) = runs.range[runs.points[some[0]].suspect];
+            let severities = runs.points[first..end].iter().all(|point| point.severity.is_some());
+            if severities && some.len() > FEW {
+                let middle = usize::midpoint(first, end - 1);
+                wanted.extend([first, middle, end - 1]);
+                stretches.extend([(first, middle), (middle, end - 1)]);
+            } else {
+                wanted.extend(some);
+            }
+        }
+        while !wanted.is_empty() {
+            self.predict_all(machine, suspects, runs, index, &wanted);
+            wanted.clear();
+            let row = &mut self.predictions[index];
+            let mut open: Vec<(usize, usize)> = Vec::new();
+            for (from, to) in stretches.drain(..).filter(|(from, to)| to - from > 1) {
+                let (Some(low), Some(high)) = (&row[from], &row[to]) else { continue };
+                let severity = |point: usize| runs.points[point].severity.unwrap_or(1.0).ln();
+                let part = |point| (severity(point) - severity(from)) / (severity(to) - severity(from));
+                let filled: Option<Vec<Predicted>> =
+                    (from + 1..to).map(|point| between(low, high, part(point))).collect();
+                match filled {
+                    Some(filled) => {
+                        for (cell, one) in row[from + 1..to].iter_mut().zip(filled) {
+                            cell.get_or_insert(one);
+                        }
+                    }
+                    None => {
+                        let middle = usize::midpoint(from, to);
+                        wanted.push(middle);
+                        open.extend([(from, middle), (middle, to)]);
+                    }
+                }
+            }
+            stretches = open;
+        }
+    }
+
+    /// Each of these points by itself.
+    fn predict_all(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        index: usize,
+        points: &[usize],
+    ) {
+        let row = &self.predictions[index];
+        let missing: Vec<usize> = points.iter().copied().filter(|&point| row[point].is_none()).collect();
         runs.memory.go_to(self.entries[index].epoch);
-        let mut jobs: Vec<(usize, Rc<Outcome>, bool)> = Vec::new();
+        for state in self.entries[index].sight.states() {
+            runs.ahead(machine, suspects, state, &missing);
+        }
+        self.read_ahead(machine, suspects, runs, index, &missing);
+        for &point in &missing {
+            self.predict(machine, suspects, runs, index, point);
+        }
+    }
+
+    /// Volts readings and looks at parts, by workers.
+    fn read_ahead(&mut self, machine: &Machine, suspects: &Suspects, runs: &mut Runs, index: usize, points: &[usize]) {
+        let (Sight::Volts { state, .. } | Sight::Words { state, .. }) = self.entries[index].sight else { return };
+        let mut jobs: Vec<Job> = Vec::new();
         for &point in points {
             let what = &suspects.list[runs.points[point].suspect].what;
             // (a special suspect's prediction is made of the healthy machine's)
             if matches!(what, What::NothingBroken | What::NotInFile)
-                || self.predictions[index][point].is_some()
                 || self.same_as(machine, suspects, runs, index, point) != point
             {
                 continue;
             }
             let outcome = runs.outcome(machine, suspects, state, point as u32);
-            jobs.push((point, outcome, *what == What::Touching));
+            let injury = runs.injury_of(machine, suspects, point as u32);
+            jobs.push(Job { point, outcome, injury, touching: *what == What::Touching });
         }
         let entry = &self.entries[index];
-        let work: Vec<(&Outcome, bool)> = jobs.iter().map(|(_, outcome, touching)| (&**outcome, *touching)).collect();
-        let done = by_workers(&work, |(outcome, touching)| {
+        let work: Vec<(&Outcome, &Injury, bool)> =
+            jobs.iter().map(|job| (&*job.outcome, &*job.injury, job.touching)).collect();
+        let done = by_workers(&work, |(outcome, injury, touching)| {
             volts_met(machine, outcome, &entry.sight, &entry.reading, *touching)
+                .or_else(|| words_met(machine, outcome, injury, &entry.sight))
         });
-        for ((point, ..), predicted) in jobs.iter().zip(done) {
-            self.predictions[index][*point] = predicted.flatten();
+        for (job, predicted) in jobs.iter().zip(done) {
+            self.predictions[index][job.point] = predicted.flatten();
         }
+    }
+}
+
+/// A point to be predicted.
+struct Job {
+    point: usize,
+    outcome: Rc<Outcome>,
+    injury: Rc<Injury>,
+    touching: bool,
+}
+
+/// What lies between two severities of one suspect that predict all but the same, `part` of the way; nothing if they do
+/// not. (More ohms in one place move a reading one way only, so that a severity between two lies between them.)
+fn between(low: &Predicted, high: &Predicted, part: f64) -> Option<Predicted> {
+    match (low, high) {
+        (Predicted::Mass(low), Predicted::Mass(high)) => {
+            let alike = (low - high).abs() <= ALIKE * low.min(*high);
+            alike.then(|| Predicted::Mass(low + part * (high - low)))
+        }
+        (
+            Predicted::Number { mean: low, own: low_own, shared: low_shared, .. },
+            Predicted::Number { mean: high, own: high_own, shared: high_shared, .. },
+        ) => {
+            let spread = |shared: &[(u32, f64)]| shared.iter().map(|(_, by)| by * by).sum::<f64>().sqrt();
+            let near = |a: f64, b: f64| (a - b).abs() <= ALIKE * low_own.min(*high_own);
+            let alike = near(*low, *high) && near(*low_own, *high_own) && near(spread(low_shared), spread(high_shared));
+            alike.then(|| Predicted::Number {
+                mean: low + part * (high - low),
+                own: low_own + part * (high_own - low_own),
+                shared: if part < 0.5 { low_shared } else { high_shared }.clone(),
+                severity: None,
+            })
+        }
+        _ => None,
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_lies_between_two_alike_is_told_from_them_and_else_is_not() {
+        let number = |mean, by| Predicted::Number { mean, own: 0.1, shared: vec![(3, by)], severity: Some(1.0) };
+        let alike = between(&number(12.0, 0.02), &number(12.004, 0.021), 0.25);
+        assert!(
+            matches!(alike, Some(Predicted::Number { mean, severity: None, .. }) if (mean - 12.001).abs() < 1e-9),
+            "{alike:?}"
+        );
+        assert_eq!(between(&number(12.0, 0.02), &number(12.006, 0.02), 0.5), None);
+        assert_eq!(between(&number(12.0, 0.02), &number(12.0, 0.03), 0.5), None);
+        assert_eq!(between(&number(12.0, 0.02), &Predicted::Mass(0.5), 0.5), None);
+        assert_eq!(between(&Predicted::Mass(0.5), &Predicted::Mass(0.52), 0.5), Some(Predicted::Mass(0.51)));
+        assert_eq!(between(&Predicted::Mass(1e-6), &Predicted::Mass(1e-5), 0.5), None);
+    }
 
     #[test]
     fn many_jobs_and_few_come_back_in_order() {

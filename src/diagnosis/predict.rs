@@ -145,15 +145,10 @@ pub fn predict(
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
             volts_met(machine, &outcome, sight, reading, touching).unwrap_or(Predicted::Mass(1.0))
         }
-        Sight::Words { state, part, words: fit, complaint } => {
+        Sight::Words { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let injury = runs.injury_of(machine, suspects, point);
-            let shown = words(machine, *state, &injury, &outcome, part);
-            let sure: f64 = shown.iter().filter(|(word, _)| fit.contains(word)).map(|(_, p)| p).sum();
-            match mass(scale(machine, part), &shown, fit) {
-                Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),
-                other => other,
-            }
+            words_met(machine, &outcome, &injury, sight).unwrap_or(Predicted::Mass(1.0))
         }
         Sight::Change { before, after, part, words: fit } => {
             let first = runs.outcome(machine, suspects, *before, point);
@@ -187,6 +182,17 @@ pub fn volts_met(
         *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
     }
     Some(predicted)
+}
+
+/// What was said of a part, in a solved circuit; nothing if it is another sight.
+pub fn words_met(machine: &Machine, outcome: &Outcome, injury: &Injury, sight: &Sight) -> Option<Predicted> {
+    let Sight::Words { state, part, words: fit, complaint } = sight else { return None };
+    let shown = words(machine, *state, injury, outcome, part);
+    let sure: f64 = shown.iter().filter(|(word, _)| fit.contains(word)).map(|(_, p)| p).sum();
+    Some(match mass(scale(machine, part), &shown, fit) {
+        Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),
+        other => other,
+    })
 }
 
 /// Probability of the words that fit, people's confusion included.
