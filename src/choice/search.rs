@@ -7,7 +7,7 @@ use super::columns::{Columns, between};
 use super::minutes::{cost, minutes};
 use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
-use crate::circuit::sim::Display;
+use crate::circuit::sim::{Display, StateId};
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::predict;
 use crate::netlist::Netlist;
@@ -118,11 +118,15 @@ impl<'a, 'b> Search<'a, 'b> {
         let mut found = Vec::new();
         let near: Vec<Settings> = states(&controls, &complained).into_iter().take(STATES).collect();
         let stalled = stalled(self.board, &near);
+        let mut wanted: Vec<(Settings, StateId)> = Vec::new();
         for (set, stalled) in near.into_iter().zip(stalled) {
             let Ok(state) = predict::state(self.board.machine, &set) else { continue };
-            if (!cranking && heavy(self.board, &set)) || (stalled && !complained.contains(&set)) {
-                continue;
+            if (cranking || !heavy(self.board, &set)) && (!stalled || complained.contains(&set)) {
+                wanted.push((set, state));
             }
+        }
+        self.solve(&wanted);
+        for (set, state) in wanted {
             let Board { machine, suspects, runs, .. } = &mut *self.board;
             let displays = self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
             let shown =
@@ -154,6 +158,14 @@ impl<'a, 'b> Search<'a, 'b> {
             }
         }
         found
+    }
+
+    /// Every hypothesis in each of these states.
+    fn solve(&mut self, states: &[(Settings, StateId)]) {
+        let Board { machine, suspects, runs, .. } = &mut *self.board;
+        let points = |state: StateId| self.live.iter().map(move |live| (state, live.point));
+        let wanted: Vec<(StateId, u32)> = states.iter().flat_map(|(_, state)| points(*state)).collect();
+        runs.look_ahead(machine, suspects, &wanted, &self.watchable);
     }
 
     fn column(&mut self, spot: Spot, look: usize) -> Option<Column> {

@@ -14,7 +14,7 @@ use std::rc::Rc;
 /// Workers.
 const WORKERS: usize = 4;
 /// Fewer jobs than this are not worth the workers.
-const WORTH_WORKERS: usize = 200;
+const WORTH_WORKERS: usize = 48;
 /// So few severities of one suspect are solved each by itself.
 const FEW: usize = 3;
 /// Two severities predict the same if they differ by less than this part of the meter's own spread, or of a chance.
@@ -114,9 +114,9 @@ impl Evidence {
         let row = &self.predictions[index];
         let missing: Vec<usize> = points.iter().copied().filter(|&point| row[point].is_none()).collect();
         runs.memory.go_to(self.entries[index].epoch);
-        for state in self.entries[index].sight.states() {
-            runs.ahead(machine, suspects, state, &missing);
-        }
+        let states = self.entries[index].sight.states();
+        let wanted: Vec<_> = states.flat_map(|state| missing.iter().map(move |&point| (state, point as u32))).collect();
+        runs.ahead(machine, suspects, &wanted);
         self.read_ahead(machine, suspects, runs, index, &missing);
         for &point in &missing {
             self.predict(machine, suspects, runs, index, point);

@@ -9,7 +9,7 @@ use super::suspect::{GAUSS, Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, Outcome, StateId};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
 /// Amps through a segment below which resistance in it changes nothing that an instrument shows:
@@ -128,10 +128,10 @@ impl Runs {
         }
     }
 
-    /// Outcomes of these points in a state, as far as they are not known, solved by several workers.
-    pub fn ahead(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, points: &[usize]) {
-        let mut jobs: Vec<((StateId, u32, Blown), Rc<Injury>)> = Vec::new();
-        for point in points.iter().map(|&point| point as u32) {
+    /// Outcomes of these points in their states, as far as they are not known, solved by several workers.
+    pub fn ahead(&mut self, machine: &Machine, suspects: &Suspects, wanted: &[(StateId, u32)]) {
+        let mut jobs: Vec<((StateId, u32, Blown), Rc<Injury>, Rc<Outcome>)> = Vec::new();
+        for &(state, point) in wanted {
             if suspects.list[self.points[point as usize].suspect].special()
                 || self.points[point as usize].patience != 0.0
             {
@@ -142,17 +142,45 @@ impl Runs {
                 && !self.unmoved(machine, suspects, state, point)
                 && let Some(injury) = self.injury(machine, suspects, point, key.2)
             {
-                jobs.push((key, injury));
+                jobs.push((key, injury, self.healthy(machine, state)));
             }
         }
-        let shared = self.healthy(machine, state);
-        let healthy: &Outcome = &shared;
-        let work: Vec<&Injury> = jobs.iter().map(|(_, injury)| &**injury).collect();
+        let work: Vec<(StateId, &Injury, &Outcome)> =
+            jobs.iter().map(|((state, ..), injury, healthy)| (*state, &**injury, &**healthy)).collect();
         // None where the healthy machine's outcome is the point's too.
-        let one = |injury: &&Injury| (!machine.sim.unseen(healthy, injury)).then(|| machine.sim.run(state, injury));
-        for ((key, _), found) in jobs.iter().zip(by_workers(&work, one)) {
+        let one = |&(state, injury, healthy): &(StateId, &Injury, &Outcome)| {
+            (!machine.sim.unseen(healthy, injury)).then(|| machine.sim.run(state, injury))
+        };
+        let found = by_workers(&work, one);
+        for ((key, _, healthy), found) in jobs.iter().zip(found) {
             if let Some(outcome) = found {
-                self.outcomes.insert(*key, outcome.map_or_else(|| shared.clone(), Rc::new));
+                self.outcomes.insert(*key, outcome.map_or_else(|| healthy.clone(), Rc::new));
+            }
+        }
+    }
+
+    /// The same, and what a meter and the eye get of them: see [`Runs::display`] and [`Runs::words`].
+    pub fn look_ahead(&mut self, machine: &Machine, suspects: &Suspects, wanted: &[(StateId, u32)], parts: &[String]) {
+        self.ahead(machine, suspects, wanted);
+        let mut jobs: Vec<((StateId, u32, Blown), Rc<Outcome>, Rc<Injury>)> = Vec::new();
+        let mut known: HashSet<(StateId, u32, Blown)> = HashSet::new();
+        for &(state, point) in wanted {
+            let point = self.stand_in(machine, suspects, state, point);
+            let key = (state, point, self.blown(machine, suspects, point));
+            if !(self.displays.contains_key(&key) && self.words.contains_key(&key)) && known.insert(key) {
+                let outcome = self.outcome(machine, suspects, state, point);
+                jobs.push((key, outcome, self.injury_of(machine, suspects, point)));
+            }
+        }
+        let work: Vec<(StateId, &Outcome, &Injury)> =
+            jobs.iter().map(|((state, ..), outcome, injury)| (*state, &**outcome, &**injury)).collect();
+        let look = |&(state, outcome, injury): &(StateId, &Outcome, &Injury)| {
+            (machine.sim.display(outcome), shows(machine, state, injury, outcome, parts))
+        };
+        for ((key, ..), found) in jobs.iter().zip(by_workers(&work, look)) {
+            if let Some((display, words)) = found {
+                self.displays.insert(*key, Rc::new(display));
+                self.words.insert(*key, Rc::new(words));
             }
         }
     }
@@ -201,8 +229,7 @@ impl Runs {
         }
         let outcome = self.outcome(machine, suspects, state, point);
         let injury = self.injury_of(machine, suspects, point);
-        let words =
-            Rc::new(parts.iter().map(|part| words(machine, state, &injury, &outcome, part)).collect::<Vec<_>>());
+        let words = Rc::new(shows(machine, state, &injury, &outcome, parts));
         self.words.insert((state, point, blown), words.clone());
         words
     }
@@ -262,4 +289,9 @@ impl Runs {
         self.injuries.insert((point, 0), injury.clone());
         injury
     }
+}
+
+/// What each of these parts shows.
+fn shows(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, parts: &[String]) -> Vec<Words> {
+    parts.iter().map(|part| words(machine, state, injury, outcome, part)).collect()
 }
