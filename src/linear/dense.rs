@@ -9,11 +9,11 @@ pub struct Dense {
 }
 
 impl Dense {
-    /// Eliminates the matrix of these cells (by rows); `None` if a pivot is smaller than `least`, or undefined.
-    pub fn eliminate(size: usize, mut cells: Vec<f64>, least: f64) -> Option<Dense> {
+    /// Eliminates the matrix of these cells (by rows); `None` if a row's pivot is smaller than its `least`, or undefined.
+    pub fn eliminate(size: usize, mut cells: Vec<f64>, least: impl Fn(usize) -> f64) -> Option<Dense> {
         for k in 0..size {
             let pivot = cells[k * size + k];
-            if !(pivot.abs() >= least && pivot.is_finite()) {
+            if !(pivot.abs() >= least(k) && pivot.is_finite()) {
                 return None;
             }
             for row in k + 1..size {

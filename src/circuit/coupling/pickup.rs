@@ -164,9 +164,10 @@ impl<'a> Scene<'a> {
         if self.sim.source_ohms(self.outcome, at.open, red, black) <= self.loom.floats_above {
             return out;
         }
+        let Some(felt) = self.sim.answer(self.outcome, at.open, red, black) else { return out };
         for loom in self.netlist.looms.values() {
             let wires: Vec<&Wire> = loom.wires.iter().filter_map(|name| wires.get(name)).collect();
-            let lines: Vec<&Wire> = wires.iter().filter(|wire| self.hangs(at, wire, red, black)).copied().collect();
+            let lines: Vec<&Wire> = wires.iter().filter(|wire| self.hangs(at, wire, red, &felt)).copied().collect();
             if lines.is_empty() {
                 continue;
             }
@@ -189,34 +190,35 @@ impl<'a> Scene<'a> {
         (amps(at.closed) - amps(at.open)).abs()
     }
 
-    /// The wire hands on its volts to the point, and nothing drives it.
-    fn hangs(&self, at: Break, wire: &Wire, red: Node, black: Node) -> bool {
-        let (_, share, ohms) = self.line(at, wire, red, black);
+    /// The wire hands on its volts to the point, and nothing drives it. `felt`: what all nodes get of an amp at the
+    /// points.
+    fn hangs(&self, at: Break, wire: &Wire, red: Node, felt: &[f64]) -> bool {
+        // What gets less cannot have so many ohms to the ground and hand on so much.
+        let zero = self.sim.schematic().zero;
+        let enough = |end: Node| (felt[end] - felt[zero]).abs() > ITS_LINE * self.loom.floats_above;
+        if !wire.ends.iter().any(|end| enough(end.index())) {
+            return false;
+        }
+        let (_, share, ohms) = self.line(at, wire, red, felt);
         share > ITS_LINE && ohms > self.loom.floats_above
     }
 
     /// The end of a wire that the points hang on: the end, the share of its volts that they see, ohms to the ground.
-    fn line(&self, at: Break, wire: &Wire, red: Node, black: Node) -> (Node, f64, f64) {
+    fn line(&self, at: Break, wire: &Wire, red: Node, felt: &[f64]) -> (Node, f64, f64) {
         let zero = self.sim.schematic().zero;
         let ends = wire.ends.map(|end| {
             let end = end.index();
             let ohms = self.sim.source_ohms(self.outcome, at.open, end, zero);
-            if !ohms.is_finite() || ohms <= 0.0 {
+            if !ohms.is_finite() || ohms <= 0.0 || self.sim.floating(self.outcome, at.open, end, red) {
                 return (end, 0.0, 0.0);
             }
-            (end, (self.transfer(at.open, [end, zero], [red, black]) / ohms).abs(), ohms)
+            (end, ((felt[end] - felt[zero]) / ohms).abs(), ohms)
         });
         if ends[0].1 >= ends[1].1 { ends[0] } else { ends[1] }
     }
 
-    /// Volts between two points for an ampere that goes in at one and out at another; 0 where no path joins them.
-    fn transfer(&self, level: usize, [a, b]: [Node; 2], [p, q]: [Node; 2]) -> f64 {
-        let ohms = |x, y| self.sim.source_ohms(self.outcome, level, x, y);
-        let volts = 0.5 * (ohms(a, q) + ohms(b, p) - ohms(a, p) - ohms(b, q));
-        if volts.is_finite() { volts } else { 0.0 }
-    }
-
     fn add(&self, all: &mut Reach, at: Break, pair: Pair<'_>, red: Node, black: Node) {
+        let Some(felt) = self.sim.answer(self.outcome, at.open, red, black) else { return };
         let per_metre = self.per_metre(&pair);
         let (victim, chops) = (pair.victim, pair.chops);
         let copper = victim.links[1].index();
@@ -226,10 +228,11 @@ impl<'a> Scene<'a> {
             && whole
             && ohms > 0.0
         {
-            let handed = self.transfer(at.open, victim.ends.map(|end| end.index()), [red, black]).abs() / ohms;
+            let [a, b] = victim.ends.map(|end| felt[end.index()]);
+            let handed = (a - b).abs() / ohms;
             all.flux += handed * per_metre.mutual * run * self.chopped(at, chops);
         }
-        let (_, share, ohms) = self.line(at, victim, red, black);
+        let (_, share, ohms) = self.line(at, victim, red, &felt);
         if share > 0.0 && self.chopped(at, chops) > CHOPS {
             let zero = self.sim.schematic().zero;
             let volts = |level| {

@@ -12,8 +12,13 @@ use crate::circuit::schematic::ElementId;
 use crate::linear::Dense;
 use crate::linear::solve::Path;
 
-/// A pivot below this part means that an island is all but parted: the ports cannot tell how the rest is held.
-const LEAST_PIVOT: f64 = 1e-7;
+/// What holds two points by less than this, S, once a branch between them is taken away, is not known well enough: the
+/// factored matrix has leaks of some 1e-12 S from rounding. What is left is the branch's own siemens times its pivot.
+const LEAST_HOLD: f64 = 3e-8;
+/// No pivot is known better than this part.
+const LEAST_PIVOT: f64 = 1e-11;
+/// A pivot above this part is good whatever the branch.
+const MOST_LEAST: f64 = 1e-7;
 /// Steps of Newton before port space gives up.
 const STEPS: usize = 60;
 /// A step smaller than this ends the search, V.
@@ -393,7 +398,8 @@ fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64
             }
             cells[row * size + row] += 1.0;
         }
-        Dense::eliminate(size, cells, LEAST_PIVOT)?.solve(&mut step);
+        let least = |port: usize| (LEAST_HOLD / slopes[port].abs()).clamp(LEAST_PIVOT, MOST_LEAST);
+        Dense::eliminate(size, cells, least)?.solve(&mut step);
         let mut most: f64 = 0.0;
         for row in 0..size {
             rise[row] = -ohms[row].iter().zip(&step).map(|(ohms, step)| ohms * step).sum::<f64>();

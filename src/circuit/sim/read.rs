@@ -151,6 +151,19 @@ impl Sim {
         }
     }
 
+    /// Volts of every node for one amp that goes in at a and out at b, over the tied node of their island; nothing
+    /// where no path joins the two. (Volts between any other two are also what the pair gets of an amp there.)
+    pub fn answer(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> Option<Vec<f64>> {
+        if self.floating(outcome, level, a, b) {
+            return None;
+        }
+        let base = self.base(outcome);
+        Some(match &outcome.levels[level].field {
+            Field::Ports(injected) => self.respond(base, injected, a, b).everywhere(base),
+            Field::Full(solved) => adjoint(solved, a, b),
+        })
+    }
+
     /// d(volts a − b) / d ln(main value) of every element with a spread, by one adjoint solve;
     /// those that move the reading by less than 0.1 mV a spread are left out. The main value is ohms,
     /// of sources volts, of filaments and motors amps. Ohms that a fault puts in series are the fault's, not the
@@ -181,13 +194,8 @@ impl Sim {
         let response = self.respond(base, injected, a, b);
         let ohms = response.ohms(a, b);
         if !injected.ports.is_empty() {
-            let minus = response.paths.iter().zip(&response.amps).map(|(path, amps)| (path, *amps));
-            let mut adjoint = base.factor.solve_paths(&base.symbolic, minus);
-            for (less, all) in adjoint.iter_mut().zip(response.answer.iter()) {
-                *less = all - *less;
-            }
             let volts = shifted(base, injected, &response.paths);
-            return (ohms, self.rows(outcome, level, &adjoint, &volts));
+            return (ohms, self.rows(outcome, level, &response.everywhere(base), &volts));
         }
         // What only parts off what carries nothing leaves the reading to the healthy circuit.
         if let Some(known) = base.felt.lock().ok().and_then(|felt| felt.get(&(a, b)).cloned()) {
@@ -246,7 +254,7 @@ impl Sim {
             cells[row * size + row] += 1.0;
         }
         let mut back: Vec<f64> = answering.iter().map(|&port| felt[port] * injected.ports[port].siemens).collect();
-        if let Some(dense) = Dense::eliminate(size, cells, 0.0) {
+        if let Some(dense) = Dense::eliminate(size, cells, |_| 0.0) {
             dense.solve(&mut back);
         }
         let mut amps = vec![0.0; paths.len()];
@@ -303,6 +311,16 @@ struct Response {
 }
 
 impl Response {
+    /// All nodes, the ports' answers with them.
+    fn everywhere(&self, base: &Base) -> Vec<f64> {
+        let minus = self.paths.iter().zip(&self.amps).map(|(path, amps)| (path, *amps));
+        let mut all = base.factor.solve_paths(&base.symbolic, minus);
+        for (less, whole) in all.iter_mut().zip(self.answer.iter()) {
+            *less = whole - *less;
+        }
+        all
+    }
+
     /// Ohms that the amp meets.
     fn ohms(&self, a: Node, b: Node) -> f64 {
         let ports: f64 = self.felt.iter().zip(&self.amps).map(|(felt, amps)| felt * amps).sum();
