@@ -13,7 +13,7 @@ use super::Catalogue;
 use crate::text::problem::Problem;
 use crate::text::span::Source;
 use crate::text::words::nearest;
-use crate::text::yaml;
+use crate::text::yaml::{self, Node};
 pub(super) use element::type_name;
 use fields::Log;
 use include_dir::{Dir, include_dir};
@@ -95,12 +95,28 @@ pub fn is_ours(path: &str) -> bool {
     path.ends_with(".yaml") && !path.starts_with("machines/") && !path.starts_with("symptoms")
 }
 
+/// Every file parsed, by several workers: there are some eighty, and every start of the program waits for them.
+fn parsed(files: &[Source]) -> Vec<Result<Node, Problem>> {
+    const WORKERS: usize = 4;
+    let parse = |files: &[Source]| files.iter().map(yaml::parse).collect::<Vec<_>>();
+    std::thread::scope(|scope| {
+        let hands: Vec<_> = files
+            .chunks(files.len().div_ceil(WORKERS).max(1))
+            .map(|files| (files, std::thread::Builder::new().spawn_scoped(scope, move || parse(files))))
+            .collect();
+        let done = |(files, hand): (&[Source], std::io::Result<std::thread::ScopedJoinHandle<'_, _>>)| {
+            hand.ok().and_then(|hand| hand.join().ok()).unwrap_or_else(|| parse(files))
+        };
+        hands.into_iter().flat_map(done).collect()
+    })
+}
+
 /// Reads all files into the catalogue; `strict` also asks for the fixed order of fields.
 fn lay_over(catalogue: &mut Catalogue, files: &[Source], strict: bool) -> Vec<Trouble> {
     let mut troubles = Vec::new();
-    for source in files {
+    for (source, parsed) in files.iter().zip(parsed(files)) {
         let mut log = Log { problems: Vec::new(), strict };
-        match yaml::parse(source) {
+        match parsed {
             Ok(root) => {
                 if source.name.starts_with("kinds/") {
                     if let Some(kind) = kind::read(&root, &mut log) {

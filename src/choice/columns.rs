@@ -6,7 +6,6 @@ use crate::circuit::schematic::Node;
 use crate::circuit::showing::Words;
 use crate::circuit::sim::Display;
 use crate::diagnosis::predict::said_of;
-use std::collections::HashMap;
 use std::rc::Rc;
 
 /// Volts are told apart this finely, V: a tenth of the least that the parts' spread leaves uncertain.
@@ -17,8 +16,17 @@ const GRAIN: f64 = 0.002;
 pub struct Columns {
     /// All distributions so far.
     pub rows: Vec<Row>,
-    volts: HashMap<i64, u32>,
+    /// The row of each grain of volts, one past its index, 0 where there is none yet; by [`place`].
+    volts: Vec<u32>,
 }
+
+/// Where a grain stands: 0, -1, 1, -2, 2 … by turns.
+fn place(grain: i64) -> usize {
+    usize::try_from(if grain < 0 { -2 * grain - 1 } else { 2 * grain }).unwrap_or(usize::MAX)
+}
+
+/// No meter here is asked for more, V.
+const MOST: f64 = 1000.0;
 
 impl Columns {
     /// Column of volts, one hypothesis each; nothing where all read the same.
@@ -33,13 +41,17 @@ impl Columns {
 
     fn row(&mut self, value: f64) -> u32 {
         const COMPANDER: Compander = Compander { near_zero: 0.03, relative: 0.04 };
-        let grain = (value / GRAIN).round();
-        let rows = &mut self.rows;
-        *self.volts.entry(grain as i64).or_insert_with(|| {
+        let grain = (value.clamp(-MOST, MOST) / GRAIN).round();
+        let at = place(grain as i64);
+        if at >= self.volts.len() {
+            self.volts.resize(at + 1, 0);
+        }
+        if self.volts[at] == 0 {
             let value = grain * GRAIN;
-            rows.push(COMPANDER.spread(value, roughly(value)));
-            (rows.len() - 1) as u32
-        })
+            self.rows.push(COMPANDER.spread(value, roughly(value)));
+            self.volts[at] = self.rows.len() as u32;
+        }
+        self.volts[at] - 1
     }
 
     /// The word for a part, one hypothesis each, people's confusion of words included (`order` is the scale of

@@ -304,12 +304,17 @@ impl<'a, 'b> Search<'a, 'b> {
                 let Some(test) = self.test_in(spot, &looks, other) else { continue };
                 let Some(second) = self.column(spot, other) else { continue };
                 let most = best.gain + self.second(spot, look, other);
+                // Pairing is dear; what could not win if all of it were new needs none.
+                let so_good = worth(better.as_ref().map_or(&best, |(.., choice)| choice));
+                if self.priced(test.clone(), most).is_none_or(|choice| worth(&choice) <= so_good) {
+                    continue;
+                }
                 let so_far =
                     joint.as_ref().map_or((&column[..], &self.columns.rows[..]), |(c, rows)| (&c[..], &rows[..]));
                 let pair = both(so_far, (&second, &self.columns.rows));
                 let gain = self.scorer.gain(&pair.0, &pair.1).min(most);
                 if let Some(choice) = self.priced(test, gain)
-                    && worth(&choice) > worth(better.as_ref().map_or(&best, |(.., choice)| choice))
+                    && worth(&choice) > so_good
                 {
                     better = Some((other, pair, choice));
                 }

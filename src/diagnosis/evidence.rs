@@ -1,5 +1,6 @@
 //! Everything that was said and read, and the suspects' chances in the light of it.
 
+use super::ahead::by_workers;
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::{Fit, Met, Predicted, fit, normalise};
@@ -109,8 +110,8 @@ impl Evidence {
         order.sort_by(|&a, &b| bound[b].total_cmp(&bound[a]));
         let mut best = f64::NEG_INFINITY;
         for &point in order.iter().take(FIRST) {
-            let fit = self.fit_point(machine, suspects, runs, point, self.entries.len());
-            best = best.max(prior[point] + fit.ln + bonus[point]);
+            let fit = self.fits(machine, suspects, runs, &[point], self.entries.len());
+            best = best.max(prior[point] + fit[0].ln + bonus[point]);
         }
         let mut within: Vec<usize> = (0..points).filter(|&point| bound[point] >= best - BEHIND).collect();
         let mut doubted = vec![None; points];
@@ -126,8 +127,8 @@ impl Evidence {
             if let Some(last) = upto.checked_sub(1) {
                 self.foresee(machine, suspects, runs, last, &within);
             }
-            for &point in &within {
-                let Fit { ln, needs_wrong } = self.fit_point(machine, suspects, runs, point, upto);
+            let fits = self.fits(machine, suspects, runs, &within, upto);
+            for (&point, Fit { ln, needs_wrong }) in within.iter().zip(fits) {
                 self.ln[point] = prior[point] + ln;
                 doubted[point] = needs_wrong;
             }
@@ -157,24 +158,31 @@ impl Evidence {
         Chances { points, suspects: by_suspect, doubted }
     }
 
-    /// How well a point explains the first `upto` entries.
-    fn fit_point(
+    /// How well each of these points explains the first `upto` entries.
+    fn fits(
         &mut self,
         machine: &mut Machine,
         suspects: &Suspects,
         runs: &mut Runs,
-        point: usize,
+        points: &[usize],
         upto: usize,
-    ) -> Fit {
-        for index in 0..upto {
-            self.predict(machine, suspects, runs, index, point);
-            self.lean(machine, suspects, runs, index, point);
+    ) -> Vec<Fit> {
+        for &point in points {
+            for index in 0..upto {
+                self.predict(machine, suspects, runs, index, point);
+                self.lean(machine, suspects, runs, index, point);
+            }
         }
         // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
-        let weighs = || (0..upto).filter(|&i| self.entries[i].sight != Sight::Nothing);
-        let predicted: Vec<&Predicted> = weighs().filter_map(|i| self.predictions[i][point].as_ref()).collect();
-        let met: Vec<&Met> = weighs().map(|i| &self.entries[i].met).collect();
-        fit(&predicted, &met, runs.points[point].smear)
+        let weighs: Vec<usize> = (0..upto).filter(|&i| self.entries[i].sight != Sight::Nothing).collect();
+        let met: Vec<&Met> = weighs.iter().map(|&i| &self.entries[i].met).collect();
+        let (predictions, smears) = (&self.predictions, &runs.points);
+        let one = |&point: &usize| {
+            let predicted: Vec<&Predicted> = weighs.iter().filter_map(|&i| predictions[i][point].as_ref()).collect();
+            fit(&predicted, &met, smears[point].smear)
+        };
+        let done = by_workers(points, one);
+        points.iter().zip(done).map(|(point, done)| done.unwrap_or_else(|| one(point))).collect()
     }
 
     /// Sees to it that a number predicted says what the severity does to it.

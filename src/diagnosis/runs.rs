@@ -16,6 +16,9 @@ use std::rc::Rc;
 /// 50 ohm × 20 µA is 1 mV.
 const QUIET: f64 = 2e-5;
 
+/// A state, a severity point, the fuses that it finds blown there.
+type Key = (StateId, u32, Blown);
+
 /// Outcomes of severity points, kept by state.
 #[derive(Debug, Default)]
 pub struct Runs {
@@ -26,11 +29,11 @@ pub struct Runs {
     /// What has happened to the machine, and the fuses that it left blown.
     pub memory: Memory,
     injuries: HashMap<(u32, Blown), Option<Rc<Injury>>>,
-    outcomes: HashMap<(StateId, u32, Blown), Rc<Outcome>>,
+    outcomes: HashMap<Key, Rc<Outcome>>,
     healthy: HashMap<StateId, Rc<Outcome>>,
     quiet: HashMap<(StateId, usize), bool>,
-    displays: HashMap<(StateId, u32, Blown), Rc<Display>>,
-    words: HashMap<(StateId, u32, Blown), Rc<Vec<Words>>>,
+    displays: HashMap<Key, Rc<Display>>,
+    words: HashMap<Key, Rc<Vec<Words>>>,
 }
 
 impl Runs {
@@ -130,19 +133,37 @@ impl Runs {
 
     /// Outcomes of these points in their states, as far as they are not known, solved by several workers.
     pub fn ahead(&mut self, machine: &Machine, suspects: &Suspects, wanted: &[(StateId, u32)]) {
-        let mut jobs: Vec<((StateId, u32, Blown), Rc<Injury>, Rc<Outcome>)> = Vec::new();
-        for &(state, point) in wanted {
-            if suspects.list[self.points[point as usize].suspect].special()
-                || self.points[point as usize].patience != 0.0
+        let own = |point: u32| {
+            let at = self.points[point as usize];
+            !suspects.list[at.suspect].special() && at.patience == 0.0
+        };
+        let wanted: Vec<(StateId, u32)> = wanted.iter().copied().filter(|&(_, point)| own(point)).collect();
+        // Which fuses a point finds blown hangs on where it stood before.
+        let mut earlier: Vec<Key> = Vec::new();
+        for &(_, point) in &wanted {
+            let blows = !matches!(suspects.list[self.points[point as usize].suspect].what, What::Series(_));
+            if blows
+                && let (before, [Happened::Stood(state), ..]) = self.memory.known(point)
+                && earlier.last().is_none_or(|(_, last, _)| *last != point)
             {
-                continue;
+                earlier.push((*state, point, before));
             }
-            let key = (state, point, self.blown(machine, suspects, point));
-            if !self.outcomes.contains_key(&key)
+        }
+        self.solve(machine, suspects, &earlier);
+        let keys: Vec<Key> =
+            wanted.iter().map(|&(state, point)| (state, point, self.blown(machine, suspects, point))).collect();
+        self.solve(machine, suspects, &keys);
+    }
+
+    /// As far as they are not known, by several workers.
+    fn solve(&mut self, machine: &Machine, suspects: &Suspects, keys: &[Key]) {
+        let mut jobs: Vec<(Key, Rc<Injury>, Rc<Outcome>)> = Vec::new();
+        for key @ &(state, point, blown) in keys {
+            if !self.outcomes.contains_key(key)
                 && !self.unmoved(machine, suspects, state, point)
-                && let Some(injury) = self.injury(machine, suspects, point, key.2)
+                && let Some(injury) = self.injury(machine, suspects, point, blown)
             {
-                jobs.push((key, injury, self.healthy(machine, state)));
+                jobs.push((*key, injury, self.healthy(machine, state)));
             }
         }
         let work: Vec<(StateId, &Injury, &Outcome)> =
@@ -151,8 +172,7 @@ impl Runs {
         let one = |&(state, injury, healthy): &(StateId, &Injury, &Outcome)| {
             (!machine.sim.unseen(healthy, injury)).then(|| machine.sim.run(state, injury))
         };
-        let found = by_workers(&work, one);
-        for ((key, _, healthy), found) in jobs.iter().zip(found) {
+        for ((key, _, healthy), found) in jobs.iter().zip(by_workers(&work, one)) {
             if let Some(outcome) = found {
                 self.outcomes.insert(*key, outcome.map_or_else(|| healthy.clone(), Rc::new));
             }
@@ -162,8 +182,8 @@ impl Runs {
     /// The same, and what a meter and the eye get of them: see [`Runs::display`] and [`Runs::words`].
     pub fn look_ahead(&mut self, machine: &Machine, suspects: &Suspects, wanted: &[(StateId, u32)], parts: &[String]) {
         self.ahead(machine, suspects, wanted);
-        let mut jobs: Vec<((StateId, u32, Blown), Rc<Outcome>, Rc<Injury>)> = Vec::new();
-        let mut known: HashSet<(StateId, u32, Blown)> = HashSet::new();
+        let mut jobs: Vec<(Key, Rc<Outcome>, Rc<Injury>)> = Vec::new();
+        let mut known: HashSet<Key> = HashSet::new();
         for &(state, point) in wanted {
             let point = self.stand_in(machine, suspects, state, point);
             let key = (state, point, self.blown(machine, suspects, point));
