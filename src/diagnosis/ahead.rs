@@ -79,18 +79,20 @@ impl Evidence {
             wanted.clear();
             let row = &mut self.predictions[index];
             let mut open: Vec<(usize, usize)> = Vec::new();
-            for (from, to) in stretches.drain(..).filter(|(from, to)| to - from > 1) {
-                let (Some(low), Some(high)) = (&row[from], &row[to]) else { continue };
+            for (from, to) in stretches.drain(..) {
+                let asked = &points[points.partition_point(|&p| p <= from)..points.partition_point(|&p| p < to)];
+                let (Some(low), Some(high), false) = (&row[from], &row[to], asked.is_empty()) else { continue };
                 let severity = |point: usize| runs.points[point].severity.unwrap_or(1.0).ln();
                 let part = |point| (severity(point) - severity(from)) / (severity(to) - severity(from));
                 let filled: Option<Vec<Predicted>> =
-                    (from + 1..to).map(|point| between(low, high, part(point))).collect();
+                    asked.iter().map(|&point| between(low, high, part(point))).collect();
                 match filled {
                     Some(filled) => {
-                        for (cell, one) in row[from + 1..to].iter_mut().zip(filled) {
-                            cell.get_or_insert(one);
+                        for (&point, one) in asked.iter().zip(filled) {
+                            row[point].get_or_insert(one);
                         }
                     }
+                    None if asked.len() <= FEW => wanted.extend(asked),
                     None => {
                         let middle = usize::midpoint(from, to);
                         wanted.push(middle);

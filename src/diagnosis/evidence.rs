@@ -5,6 +5,7 @@ use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::{Fit, Met, Predicted, fit, normalise};
 use super::predict::{Sight, neighbour, predict, slope};
+use super::prepare::Prepared;
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::sim::StateId;
@@ -56,6 +57,10 @@ pub struct Evidence {
     ln: Vec<f64>,
     /// Entries that `ln` accounts for.
     weighed: usize,
+    /// Points that were not too far behind at the last weighing.
+    pub(super) within: Vec<usize>,
+    /// Predictions of readings to come.
+    pub(super) prepared: Vec<Prepared>,
 }
 
 /// The suspects' chances.
@@ -87,8 +92,9 @@ impl Evidence {
             });
             entry.met.look = u32::try_from(known).ok();
         }
+        let row = self.prepared(&entry);
         self.entries.push(entry);
-        self.predictions.push(Vec::new());
+        self.predictions.push(row);
     }
 
     /// Chances of all suspects in the light of everything.
@@ -137,7 +143,7 @@ impl Evidence {
         let mut out = vec![f64::NEG_INFINITY; points];
         let mut leader = None;
         best = f64::NEG_INFINITY;
-        for point in within {
+        for &point in &within {
             out[point] = self.ln[point] + bonus[point];
             if out[point] > best {
                 (best, leader) = (out[point], Some(point));
@@ -148,6 +154,8 @@ impl Evidence {
         for ln in out.iter_mut().filter(|ln| **ln < best - BEHIND) {
             *ln = f64::NEG_INFINITY;
         }
+        self.within = within;
+        self.prepared.clear();
         self.weighed = self.entries.len();
         runs.memory.go_to(runs.memory.now());
         let points = normalise(&out);

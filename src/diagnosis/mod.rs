@@ -20,6 +20,7 @@ pub mod net;
 pub mod pattern;
 pub mod posterior;
 pub mod predict;
+mod prepare;
 pub mod runs;
 pub mod segment;
 pub mod suspect;

@@ -11,9 +11,10 @@ use super::words::SymptomTable;
 use super::{name, report};
 use crate::choice::choose::Choice;
 use crate::choice::minutes::Stand;
-use crate::circuit::test::{Settings, Test};
+use crate::circuit::test::{Instrument, Reading, Settings, Test};
+use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::{Suspects, enumerate};
-use crate::diagnosis::evidence::{Chances, Evidence};
+use crate::diagnosis::evidence::{Chances, Entry, Evidence};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
@@ -173,6 +174,29 @@ impl Chase {
             }
             Err(text) => self.error(text),
         }
+    }
+
+    /// Works ahead while the answer to what is asked is not there: settings of the placement, one a call, `done` of them
+    /// worked out before. Says nothing and changes no outcome; false if there is nothing (more) to work out.
+    pub fn think(&mut self, done: usize) -> bool {
+        let Pending::Ask(_, test) = &self.pending else { return false };
+        let test = test.clone();
+        // What it reads does not matter here.
+        let any = match test.instrument {
+            Instrument::Watch => {
+                let words = predict::scale(&self.machine, test.part.as_deref().unwrap_or_default());
+                Reading::Showing(words.first().cloned().unwrap_or_default())
+            }
+            _ => Reading::Value { value: 0.0, step: None },
+        };
+        let any = vec![any; 1 + test.then.len()];
+        let placement = self.evidence.next_placement();
+        let entries = entry::readings(&mut self.machine, &test, &any, placement).unwrap_or_default();
+        let count = entries.len();
+        let Some(next) = entries.into_iter().nth(done) else { return false };
+        let next = Entry { epoch: self.runs.memory.now(), ..next };
+        self.evidence.prepare(&mut self.machine, &self.suspects, &mut self.runs, next);
+        done + 1 < count
     }
 
     fn id(&mut self) -> usize {

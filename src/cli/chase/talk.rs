@@ -58,6 +58,8 @@ pub fn run(
             _ => screen::prompt(&waiting).to_string(),
         };
         lines.offer(answer::words(driver, &waiting));
+        // Worked out while the screen is read, so that the next question is there at once.
+        (0..).take_while(|&done| driver.chase.think(done)).count();
         let input = match lines.line(&prompt)? {
             Got::Interrupted => return Ok(Ended::BrokenOff),
             Got::End => Some(Input::Stop),
