@@ -6,7 +6,6 @@ use super::machine::Machine;
 use super::posterior::Predicted;
 use super::predict::Sight;
 use super::runs::Runs;
-use crate::circuit::test::Reading;
 
 /// Predictions of a reading that has not come yet.
 #[derive(Debug)]
@@ -18,7 +17,7 @@ pub(super) struct Prepared {
 
 impl Evidence {
     /// Works out what every point that still counts predicts of a reading to come. `entry` is that reading, whatever
-    /// value it has: what hangs on the value is left for when it is known.
+    /// number it has: what hangs on the number is left for when it is known.
     pub fn prepare(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, entry: Entry) {
         if self.prepared.iter().any(|other| other.sight == entry.sight && other.epoch == entry.epoch) {
             return;
@@ -31,7 +30,8 @@ impl Evidence {
         let (Some(entry), Some(mut row)) = (self.entries.pop(), self.predictions.pop()) else { return };
         for (point, cell) in row.iter_mut().enumerate() {
             let special = suspects.list[runs.points[point].suspect].special();
-            if special || matches!(cell, Some(Predicted::Mass(_))) {
+            let hangs = matches!(entry.sight, Sight::Volts { .. }) && matches!(cell, Some(Predicted::Mass(_)));
+            if special || hangs {
                 *cell = None;
             }
         }
@@ -42,9 +42,6 @@ impl Evidence {
     /// What was prepared for a reading that has come.
     pub(super) fn prepared(&mut self, entry: &Entry) -> Vec<Option<Predicted>> {
         let fits = |other: &Prepared| other.sight == entry.sight && other.epoch == entry.epoch;
-        match self.prepared.iter().position(fits) {
-            Some(at) if matches!(entry.reading, Reading::Value { .. }) => self.prepared.swap_remove(at).row,
-            _ => Vec::new(),
-        }
+        self.prepared.iter().position(fits).map_or_else(Vec::new, |at| self.prepared.swap_remove(at).row)
     }
 }

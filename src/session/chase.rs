@@ -176,27 +176,39 @@ impl Chase {
         }
     }
 
-    /// Works ahead while the answer to what is asked is not there: settings of the placement, one a call, `done` of them
-    /// worked out before. Says nothing and changes no outcome; false if there is nothing (more) to work out.
+    /// Works ahead while the answer to what is asked is not there: one possible reading a call, `done` of them worked
+    /// out before. Says nothing and changes no outcome; false if there is nothing (more) to work out.
     pub fn think(&mut self, done: usize) -> bool {
         let Pending::Ask(_, test) = &self.pending else { return false };
         let test = test.clone();
-        // What it reads does not matter here.
-        let any = match test.instrument {
-            Instrument::Watch => {
-                let words = predict::scale(&self.machine, test.part.as_deref().unwrap_or_default());
-                Reading::Showing(words.first().cloned().unwrap_or_default())
-            }
-            _ => Reading::Value { value: 0.0, step: None },
-        };
-        let any = vec![any; 1 + test.then.len()];
-        let placement = self.evidence.next_placement();
-        let entries = entry::readings(&mut self.machine, &test, &any, placement).unwrap_or_default();
+        let mut entries = Vec::new();
+        for readings in self.possible(&test) {
+            let placement = self.evidence.next_placement();
+            entries.extend(entry::readings(&mut self.machine, &test, &readings, placement).unwrap_or_default());
+        }
         let count = entries.len();
         let Some(next) = entries.into_iter().nth(done) else { return false };
         let next = Entry { epoch: self.runs.memory.now(), ..next };
         self.evidence.prepare(&mut self.machine, &self.suspects, &mut self.runs, next);
         done + 1 < count
+    }
+
+    /// Readings that a test may give: every word of a part, or numbers, where only how many they are matters.
+    fn possible(&mut self, test: &Test) -> Vec<Vec<Reading>> {
+        let sets = test.placements();
+        if let (Instrument::Watch, Some(part)) = (test.instrument, &test.part) {
+            let words = predict::scale(&self.machine, part);
+            return words.iter().map(|word| vec![Reading::Showing(word.clone()); sets.len()]).collect();
+        }
+        let number = |set: &Settings| {
+            let state = self.state(set);
+            let healthy = state.map(|state| self.runs.healthy(&self.machine, state));
+            match healthy.is_some_and(|healthy| healthy.levels.iter().any(|level| !level.slow_closed)) {
+                true => Reading::Range { from: 0.0, to: 1.0 },
+                false => Reading::Value { value: 0.0, step: None },
+            }
+        };
+        vec![sets.iter().map(number).collect()]
     }
 
     fn id(&mut self) -> usize {
