@@ -288,3 +288,49 @@ fn many_drills() {
         );
     }
 }
+
+/// `ohmward new` in a folder.
+fn new(folder: &Path, args: &[&str]) -> (i32, String, String) {
+    let mut command = assert_cmd::Command::new(assert_cmd::cargo::cargo_bin!("ohmward"));
+    let out = command.current_dir(folder).arg("new").args(args).output().unwrap();
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (out.status.code().unwrap(), text(&out.stdout), text(&out.stderr))
+}
+
+#[test]
+fn new_lists_each_machine_with_what_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let (code, out, _) = new(folder.path(), &[]);
+    assert_eq!(code, 0);
+    for built in all() {
+        let (about, _) = table(&built);
+        assert!(out.lines().any(|line| line.starts_with(&built.name) && line.ends_with(&about)), "{}", built.name);
+    }
+    assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+}
+
+#[test]
+fn new_fits_a_machine_to_the_persons_own_or_writes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let fit = ["--without", "turn signals", "--with", "heated grips, 4 A, on F3, ground G1"];
+    let (code, out, err) = new(folder.path(), &[&["lane-motorcycle", "bike"], &fit[..]].concat());
+    assert_eq!((code, err.as_str()), (0, ""));
+    assert!(out.contains("Without flasher, turn") && out.contains("With heated-grips"), "{out}");
+    let written = std::fs::read_to_string(folder.path().join("bike/wiring.yaml")).unwrap();
+    assert!(written.contains("  - F3.out to heated-grips.feed, ?\n") && !written.contains("flasher"), "{written}");
+    let (code, out, _) = new(folder.path(), &["orchard-cart", "json", "--json", "--without", "horn"]);
+    let answer: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!((code, answer["without"].to_string().as_str()), (0, r#"["horn","horn-push"]"#));
+    for (args, says) in [
+        (&["orchard-cart", "no", "--without", "rudder"][..], "nothing of this machine"),
+        (&["meadow-tractor", "no", "--without", "seat-switch"], "blade-clutch"),
+        (&["orchard-cart", "no", "--without", "horn", "--with", "coolant gauge"], "also has"),
+        (&["orchard-cart", "no", "--with", "lamp, ground G99"], "G99"),
+        (&["orchard-cart", "no", "--with", "lamp, 0 W"], "0 W"),
+        (&["--without", "horn"], "MACHINE"),
+    ] {
+        let (code, out, err) = new(folder.path(), args);
+        assert!(code == 2 && out.is_empty() && err.contains(says), "{args:?}: {code} {out} {err}");
+        assert!(!folder.path().join("no").exists(), "{args:?} wrote something");
+    }
+}

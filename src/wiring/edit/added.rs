@@ -175,8 +175,8 @@ fn kind_of<'d, 't>(words: &'t str, draft: &Draft<'d>) -> Result<(&'d Kind, Strin
     let problem = Problem::whole(format!("there is no kind of part \"{words}\""));
     let name = slug(words);
     Err(match near {
-        Some(near) => problem.help(format!("say its kind; it may have a name of its own: \"{name}: {near}, …\"")),
-        None => problem.help("the kinds: ohmward kinds"),
+        Some(near) => problem.help(format!("nearest: {near}; a box that only takes current: \"{name}: module, 1 A\"")),
+        None => problem.help(format!("say its kind (ohmward kinds): \"{name}: module, 1 A\"")),
     })
 }
 
