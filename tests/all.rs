@@ -8,6 +8,7 @@ mod gauge;
 mod groups;
 mod guards;
 mod house;
+mod machines;
 mod orchard_cart;
 mod solver;
 mod terminal;

@@ -22,7 +22,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 9] = [
+const TABLES: [&str; 10] = [
     "joints.yaml",
     "wire.yaml",
     "colours.yaml",
@@ -32,6 +32,7 @@ const TABLES: [&str; 9] = [
     "procedures.yaml",
     "dangers.yaml",
     "fuses.yaml",
+    "circuits.yaml",
 ];
 
 /// A problem and the file that it stands in.

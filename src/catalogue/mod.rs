@@ -10,7 +10,7 @@ pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
 pub use tables::{
-    Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern, Procedure, Weights, WireData,
+    Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern, Procedure, Weights, WireData,
 };
 
 use indexmap::IndexMap;
@@ -38,6 +38,8 @@ pub struct Catalogue {
     pub dangers: Vec<Danger>,
     /// How long fuses last.
     pub fuses: FuseTable,
+    /// Circuits in plain words.
+    pub circuits: IndexMap<String, Circuit>,
 }
 
 impl Catalogue {

@@ -180,6 +180,19 @@ pub struct Procedure {
     pub source: String,
 }
 
+/// A circuit as people call it.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Circuit {
+    /// Other words for it.
+    pub say: Vec<String>,
+    /// Parts of these kinds are its own.
+    pub kinds: Vec<String>,
+    /// Parts with one of these words in their name are its own.
+    pub named: Vec<String>,
+    /// Its source.
+    pub source: String,
+}
+
 /// Something never proposed.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Danger {

@@ -70,11 +70,12 @@ pub fn run(_args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let netlist = &loaded.netlist;
     let paint = context.out.paint;
     context.out.line(format!(
-        "{}: {} parts, {} wires, {} plugs, {} ground points; {} unknown volts. {}",
+        "{}: {} parts, {} wires, {} {}, {} ground points; {} unknown volts. {}",
         paint.head(&netlist.title),
         netlist.parts.len(),
         netlist.wires.len(),
         netlist.plugs.len(),
+        if netlist.plugs.len() == 1 { "plug" } else { "plugs" },
         netlist.grounds.len(),
         schematic.nodes.len(),
         match loaded.warnings.len() {

@@ -2,7 +2,9 @@
 
 use super::error::Failure;
 use include_dir::{Dir, include_dir};
+use ohmward::text::span::Source;
 use ohmward::text::words::nearest;
+use ohmward::text::yaml::{self, Value};
 
 static MACHINES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules/machines");
 
@@ -25,5 +27,15 @@ pub fn wiring(name: &str) -> Result<&'static str, Failure> {
             None => format!("there are: {}", names().join(", ")),
         };
         Failure::hinted(format!("no built-in machine is called \"{name}\""), hint)
+    })
+}
+
+/// What a built-in machine is, in one line: the first word of its table of functions.
+pub fn about(name: &str) -> Option<String> {
+    let text = MACHINES.get_file(format!("{name}/functions.yaml"))?.contents_utf8()?;
+    let Value::Map(fields) = yaml::parse(&Source::new("functions.yaml", text)).ok()?.value else { return None };
+    fields.into_iter().find(|(key, _)| key.text == "about").and_then(|(_, node)| match node.value {
+        Value::Scalar(about) => Some(about),
+        _ => None,
     })
 }

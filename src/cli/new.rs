@@ -3,14 +3,19 @@
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, machines, store};
+use ohmward::catalogue::Catalogue;
+use ohmward::text::span::Source;
+use ohmward::wiring::edit::{Addition, Draft, Refusal};
+use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// Make a folder with a wiring file to begin with
 ///
-/// The built-in machines are inventions, whole and solvable: change them into yours row by row. `empty` gives
-/// a file that explains itself. Nothing that stands there already is overwritten.
+/// The built-in machines are inventions, whole and solvable: change them into yours. `empty` gives a file that
+/// explains itself. Without MACHINE they are listed. Nothing that stands there already is overwritten; what cannot
+/// be left out or added is said, and then nothing is written.
 ///
-/// Example: ohmward new orchard-cart my-cart
+/// Example: ohmward new lane-motorcycle my-bike --without "turn signals" --with "heated grips, 4 A, on F3, ground G1"
 #[derive(clap::Args)]
 pub struct Args {
     /// A built-in machine, or `empty`; without it the machines are listed
@@ -19,6 +24,14 @@ pub struct Args {
     /// The folder to make; default: here
     #[arg(value_name = "FOLDER")]
     folder: Option<PathBuf>,
+    /// Leave out a part or a circuit: horn, "turn signals"; "seat-switch, joined" joins its two wires
+    #[arg(long, value_name = "WHAT", requires = "machine")]
+    without: Vec<String>,
+    /// Add a part: kind, figures, place, `on FEED`, `ground POINT`, `by a toggle switch at PLACE`, `PIN to POINT`
+    ///
+    /// What is not said is taken from what is near. Its rows are marked `?`: assumed, until proved.
+    #[arg(long, value_name = "WORDS", requires = "machine")]
+    with: Vec<String>,
 }
 
 /// A wiring file with one circuit, each section explained.
@@ -52,22 +65,81 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return list(context);
     };
     let folder = args.folder.clone().unwrap_or_else(|| PathBuf::from("."));
-    let path = put(name, &folder)?;
+    let (text, changes) = fitted(text_of(name)?, args)?;
+    let path = write(name, &text, &folder)?;
     if context.json {
-        context.out.json(&serde_json::json!({"machine": name, "wiring": path.display().to_string()}))?;
-    } else {
-        context.out.line(format!("{} is written.", path.display()))?;
-        let go = if folder == Path::new(".") { String::new() } else { format!("cd {}; ", folder.display()) };
-        context.out.line(format!("Next: {go}ohmward check, then ohmward chase \"what is wrong, in your words\""))?;
+        let list = |with: bool| {
+            let of = changes.iter().filter(|change| change.with == with);
+            of.flat_map(|change| change.parts.iter()).cloned().collect::<Vec<String>>()
+        };
+        context.out.json(&json!({
+            "machine": name,
+            "wiring": path.display().to_string(),
+            "without": list(false),
+            "with": list(true),
+        }))?;
+        return Ok(Exit::Done);
     }
+    for change in &changes {
+        context.out.line(&change.said)?;
+    }
+    context.out.line(format!("{} is written.", path.display()))?;
+    let go = if folder == Path::new(".") { String::new() } else { format!("cd {}; ", folder.display()) };
+    context.out.line(format!("Next: {go}ohmward check, then ohmward chase \"what is wrong, in your words\""))?;
     Ok(Exit::Done)
+}
+
+/// What was left out or added.
+struct Fitted {
+    with: bool,
+    parts: Vec<String>,
+    said: String,
+}
+
+/// The text without what the person's machine has not, with what it has.
+fn fitted(text: &str, args: &Args) -> Result<(String, Vec<Fitted>), Failure> {
+    let mut out = Vec::new();
+    if args.without.is_empty() && args.with.is_empty() {
+        return Ok((text.to_owned(), out));
+    }
+    let catalogue = Catalogue::builtin();
+    let mut draft = Draft::new(Source::new("wiring.yaml", text), &catalogue).map_err(refused)?;
+    for phrase in &args.without {
+        let (rest, gone) = draft.without_named(phrase).map_err(refused)?;
+        draft = rest;
+        let parts: Vec<String> = gone.parts.into_iter().collect();
+        out.push(Fitted { with: false, said: format!("Without {}.", parts.join(", ")), parts });
+    }
+    for words in &args.with {
+        let added = Addition::read(words, &draft).map_err(|problem| Failure::problem(&problem))?;
+        draft = draft.with(&added.changes).map_err(refused)?;
+        let assumed =
+            if added.assumed.is_empty() { String::new() } else { format!(", taken: {}", added.assumed.join(", ")) };
+        let said = format!("With {}; its rows are marked ?{assumed}.", added.part);
+        out.push(Fitted { with: true, parts: vec![added.part], said });
+    }
+    Ok((draft.text().to_owned(), out))
+}
+
+/// Problems with a place are shown in their lines, others as they are.
+#[expect(clippy::boxed_local, reason = "errors come boxed")]
+fn refused(refusal: Box<Refusal>) -> Failure {
+    match refusal.problems.as_slice() {
+        [problem] if problem.span.is_none() => Failure::problem(problem),
+        _ => Failure::of(&refusal.source, refusal.problems),
+    }
+}
+
+fn text_of(name: &str) -> Result<&'static str, Failure> {
+    if name.eq_ignore_ascii_case("empty") { Ok(EMPTY) } else { machines::wiring(name) }
 }
 
 /// Writes a machine's wiring file into a folder; refuses to overwrite one.
 pub fn put(name: &str, folder: &Path) -> Result<PathBuf, Failure> {
-    let text = if name.eq_ignore_ascii_case("empty") { EMPTY } else { machines::wiring(name)? };
-    std::fs::create_dir_all(folder)
-        .map_err(|error| Failure::plain(format!("cannot make the folder {}: {error}", folder.display())))?;
+    write(name, text_of(name)?, folder)
+}
+
+fn write(name: &str, text: &str, folder: &Path) -> Result<PathBuf, Failure> {
     let path = folder.join("wiring.yaml");
     if path.exists() {
         return Err(Failure::hinted(
@@ -75,6 +147,8 @@ pub fn put(name: &str, folder: &Path) -> Result<PathBuf, Failure> {
             format!("name another folder: ohmward new {name} FOLDER"),
         ));
     }
+    std::fs::create_dir_all(folder)
+        .map_err(|error| Failure::plain(format!("cannot make the folder {}: {error}", folder.display())))?;
     store::replace(&path, text.as_bytes())?;
     Ok(path)
 }
@@ -82,11 +156,13 @@ pub fn put(name: &str, folder: &Path) -> Result<PathBuf, Failure> {
 fn list(context: &mut Context) -> Result<Exit, Failure> {
     let names: Vec<&str> = machines::names().into_iter().chain(["empty"]).collect();
     if context.json {
-        context.out.json(&serde_json::json!(names))?;
-    } else {
-        for name in names {
-            context.out.line(name)?;
-        }
+        context.out.json(&json!(names))?;
+        return Ok(Exit::Done);
+    }
+    let width = names.iter().map(|name| name.len()).max().unwrap_or(0);
+    for name in names {
+        let about = machines::about(name).unwrap_or_else(|| "battery, fuse, horn; each section explained".into());
+        context.out.line(format!("{name:width$}  {about}"))?;
     }
     Ok(Exit::Done)
 }

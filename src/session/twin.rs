@@ -270,21 +270,34 @@ fn needle_changes(machine: &Machine) -> Vec<(String, Settings, (String, [String;
     out
 }
 
-/// The first ground point whose bad seat lets a control move a needle: the drill's fault if none is named.
+/// The first ground point whose bad seat lets a control move a needle: the drill's fault if none is named. On a
+/// machine without such a needle, the first one that more than one wire ends at and whose bad seat can be seen.
 pub fn shared_ground(netlist: &Netlist, catalogue: &Catalogue) -> Option<Fault> {
     let mut machine = Machine::new(netlist.clone(), catalogue.clone());
-    for ground in netlist.grounds.keys() {
-        let fault = Fault { singles: vec![Single::new(ground.clone(), "resistive", &["2"])] };
-        let Ok(injury) = injure(machine.sim.schematic(), netlist, catalogue, &fault) else { continue };
+    let bad = |ground: &str| Fault { singles: vec![Single::new(ground, "resistive", &["2"])] };
+    let injuries: Vec<(&String, Injury)> = netlist
+        .grounds
+        .keys()
+        .filter_map(|ground| {
+            let injury = injure(machine.sim.schematic(), netlist, catalogue, &bad(ground)).ok()?;
+            Some((ground, injury))
+        })
+        .collect();
+    for (ground, injury) in &injuries {
         for (part, set, change) in needle_changes(&machine) {
             let sound = visible::needle(&mut machine, &Injury::default(), &part, &set, &change);
-            let hurt = visible::needle(&mut machine, &injury, &part, &set, &change);
+            let hurt = visible::needle(&mut machine, injury, &part, &set, &change);
             if sound.as_deref() == Some(STEADY) && hurt.is_some_and(|word| word != STEADY) {
-                return Some(fault);
+                return Some(bad(ground));
             }
         }
     }
-    None
+    let states = visible::states(&machine);
+    let watcher = Watcher::new(&mut machine, states);
+    // The seat itself is one link of the point's.
+    let shared = |ground: &str| netlist.graph.edges(netlist.grounds[ground].point).count() > 2;
+    let found = injuries.iter().find(|(ground, injury)| shared(ground) && watcher.seen(&machine, injury));
+    found.map(|(ground, _)| bad(ground))
 }
 
 impl Draw {

@@ -5,5 +5,6 @@
 pub mod problem;
 pub mod quantity;
 pub mod span;
+pub mod splice;
 pub mod words;
 pub mod yaml;

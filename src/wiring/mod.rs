@@ -4,6 +4,7 @@
 //! points, links and parts of it and collects whatever makes no sense. Knows nothing of what parts do inside.
 
 mod colour;
+pub mod edit;
 mod fields;
 mod lower;
 mod raw;

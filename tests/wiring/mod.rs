@@ -1,6 +1,7 @@
 //! The wiring file: every form is read, every damage is named, nothing panics.
 
 mod broken;
+mod edit;
 mod forms;
 mod fuzz;
 

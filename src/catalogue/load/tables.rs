@@ -4,7 +4,7 @@ use super::fields::{Fields, Log, figures, text, texts};
 use super::kind::{argument, repairs, weight};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kind::Repair;
-use crate::catalogue::tables::{Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Pattern, Procedure};
+use crate::catalogue::tables::{Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Pattern, Procedure};
 use crate::text::quantity::Unit;
 use crate::text::yaml::Node;
 use indexmap::IndexMap;
@@ -21,6 +21,7 @@ pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut
         "procedures.yaml" => procedures(root, catalogue, log),
         "dangers.yaml" => dangers(root, catalogue, log),
         "fuses.yaml" => fuses(root, catalogue, log),
+        "circuits.yaml" => circuits(root, catalogue, log),
         _ => return false,
     }
     .unwrap_or(());
@@ -245,6 +246,21 @@ fn procedures(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<(
             source: f.need_text("source", log),
         };
         catalogue.procedures.insert(key.text.clone(), procedure);
+    }
+    Some(())
+}
+
+fn circuits(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
+    for (key, node) in Fields::any(root, "circuits", log)?.iter() {
+        let what = format!("circuit {}", key.text);
+        let Some(f) = Fields::of(node, &what, &["say", "kinds", "named", "source"], log) else { continue };
+        let circuit = Circuit {
+            say: f.texts("say", log),
+            kinds: f.texts("kinds", log),
+            named: f.texts("named", log),
+            source: f.need_text("source", log),
+        };
+        catalogue.circuits.insert(key.text.clone(), circuit);
     }
     Some(())
 }

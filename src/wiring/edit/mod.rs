@@ -1,0 +1,222 @@
+//! Changing a wiring file as text: rows are added and taken out, comments and layout of the rest stay.
+//!
+//! A [`Draft`] is a file that checks. Changes are made on a copy, which has to check as well; else nothing is
+//! changed and every problem is told. A draft is text and nothing else, so undoing is keeping the one before.
+//!
+//! ```
+//! use ohmward::{catalogue::Catalogue, text::span::Source, wiring::edit::{Change, Draft}};
+//! let text = "places: {dash: easy}\nparts:\n  horn: horn, 4 A, dash   # loud\ngrounds:\n  G1: dash, [horn.ground]\n";
+//! let rules = Catalogue::builtin();
+//! let draft = Draft::new(Source::new("wiring.yaml", text), &rules).unwrap();
+//! let more = draft.with(&[Change::row("parts", "lamp: lamp, 5 W, dash"), Change::item("grounds", "G1", "lamp.ground")]);
+//! let more = more.unwrap();
+//! assert!(more.text().contains("horn: horn, 4 A, dash   # loud\n  lamp: lamp, 5 W, dash\n"));
+//! let less = more.without(&["horn".into()].into_iter().collect()).unwrap();
+//! assert!(less.text().ends_with("  lamp: lamp, 5 W, dash\ngrounds:\n  G1: dash, [lamp.ground]\n"));
+//! ```
+
+mod added;
+mod hang;
+mod joined;
+mod named;
+mod remove;
+mod renamed;
+mod rows;
+
+pub use added::Addition;
+pub use hang::{Fallen, fallen};
+pub use named::{Named, named};
+
+use super::{Reading, read};
+use crate::catalogue::Catalogue;
+use crate::netlist::Netlist;
+use crate::text::problem::Problem;
+use crate::text::span::Source;
+use crate::text::yaml;
+use indexmap::IndexSet;
+
+/// A change of a file.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// A row at the end of a section: `horn: horn, 4 A, nose`, or of `wires`, `a.b to c.d, red`.
+    Row {
+        /// the section
+        section: String,
+        /// the row, without indentation or dash
+        row: String,
+    },
+    /// One more item of a list: under a ground point, on a feed, in a loom, or (no owner) of `recent-work`.
+    Item {
+        /// the section
+        section: String,
+        /// whose list
+        owner: Option<String>,
+        /// the item
+        item: String,
+    },
+    /// A row of a plug: `4, grey, white, turn.right, lamp.feed, ?`.
+    Way {
+        /// the plug
+        plug: String,
+        /// the row, without dash
+        row: String,
+    },
+    /// A named row out of its section, and nothing with it.
+    Drop {
+        /// the section
+        section: String,
+        /// the row's name
+        name: String,
+    },
+    /// A wire's row or list item, by the wire's name, and nothing with it.
+    DropWire(String),
+    /// A part out, its wires joined in a sleeve.
+    Join(String),
+}
+
+impl Change {
+    /// A row at the end of a section.
+    pub fn row(section: &str, row: impl Into<String>) -> Change {
+        Change::Row { section: section.into(), row: row.into() }
+    }
+
+    /// One more item of somebody's list.
+    pub fn item(section: &str, owner: &str, item: impl Into<String>) -> Change {
+        Change::Item { section: section.into(), owner: Some(owner.into()), item: item.into() }
+    }
+}
+
+/// Why a change was not made: the file as it would have been, and what would be wrong with it.
+#[derive(Clone, Debug)]
+pub struct Refusal {
+    /// The text that the problems speak of.
+    pub source: Source,
+    /// Every one of them.
+    pub problems: Vec<Problem>,
+}
+
+impl Refusal {
+    fn one(source: &Source, problem: Problem) -> Box<Refusal> {
+        Box::new(Refusal { source: source.clone(), problems: vec![problem] })
+    }
+}
+
+/// A wiring file that checks, to be changed.
+#[derive(Clone, Debug)]
+pub struct Draft<'c> {
+    source: Source,
+    reading: Reading,
+    catalogue: &'c Catalogue,
+}
+
+impl<'c> Draft<'c> {
+    /// A draft of this file.
+    ///
+    /// # Errors
+    ///
+    /// Every problem of a file that does not check.
+    pub fn new(source: Source, catalogue: &'c Catalogue) -> Result<Draft<'c>, Box<Refusal>> {
+        match read(&source, catalogue) {
+            Ok(reading) => Ok(Draft { source, reading, catalogue }),
+            Err(problems) => Err(Box::new(Refusal { source, problems })),
+        }
+    }
+
+    /// The file.
+    pub fn text(&self) -> &str {
+        &self.source.text
+    }
+
+    /// What stands in it.
+    pub fn netlist(&self) -> &Netlist {
+        &self.reading.netlist
+    }
+
+    /// The rules in force.
+    pub fn catalogue(&self) -> &'c Catalogue {
+        self.catalogue
+    }
+
+    /// The file with all of these changes, or with none.
+    ///
+    /// # Errors
+    ///
+    /// What would be wrong with the changed file.
+    pub fn with(&self, changes: &[Change]) -> Result<Draft<'c>, Box<Refusal>> {
+        let mut source = self.source.clone();
+        for change in changes {
+            self.change(&mut source, change)?;
+        }
+        Draft::new(source, self.catalogue)
+    }
+
+    fn change(&self, source: &mut Source, change: &Change) -> Result<(), Box<Refusal>> {
+        let tree = yaml::parse(source).map_err(|problem| Refusal::one(source, problem))?;
+        let done = match change {
+            Change::Row { section, row } => {
+                rows::add_row(&mut source.text, &tree, section, row);
+                Ok(())
+            }
+            Change::Item { section, owner, item } => {
+                rows::add_item(&mut source.text, &tree, section, owner.as_deref(), item)
+            }
+            Change::Way { plug, row } => rows::add_way(&mut source.text, &tree, plug, row),
+            Change::Drop { section, name } => remove::row(source, &tree, section, name),
+            Change::DropWire(wire) => remove::wire(source, &tree, self.catalogue, wire),
+            Change::Join(part) => joined::join(source, &tree, self.catalogue, part),
+        };
+        done.map_err(|problem| Refusal::one(source, problem))
+    }
+
+    /// The file without these parts and all that hangs on them: rows, ways, list items, tables, names in looms.
+    ///
+    /// # Errors
+    ///
+    /// What would be wrong with the file without them.
+    pub fn without(&self, parts: &IndexSet<String>) -> Result<Draft<'c>, Box<Refusal>> {
+        let gone = fallen(self.netlist(), self.catalogue, parts);
+        let source = remove::fallen(&self.source, self.netlist(), self.catalogue, &gone)
+            .map_err(|problem| Refusal::one(&self.source, problem))?;
+        Draft::new(source, self.catalogue)
+    }
+
+    /// The file without what a phrase names: a part, a circuit in plain words, a kind; or, with `, joined` behind it,
+    /// with the two wires of a part joined in its place. Also returns what went.
+    ///
+    /// # Errors
+    ///
+    /// Nothing is called so; something else lives by it that was not named; or the rest would not check.
+    pub fn without_named(&self, phrase: &str) -> Result<(Draft<'c>, Fallen), Box<Refusal>> {
+        let one = |problem: Problem| Refusal::one(&self.source, problem);
+        let (phrase, joined) = match phrase.rsplit_once([',', ' ']) {
+            Some((head, "joined")) => (head.trim_end_matches(','), true),
+            _ => (phrase, false),
+        };
+        let named = named(self.netlist(), self.catalogue, phrase).map_err(one)?;
+        if joined {
+            let changes: Vec<Change> = named.parts.iter().cloned().map(Change::Join).collect();
+            return Ok((self.with(&changes)?, Fallen { parts: named.parts, ..Fallen::default() }));
+        }
+        let gone = fallen(self.netlist(), self.catalogue, &named.parts);
+        if let Some(problem) = self.lives_by(&named, &gone) {
+            return Err(one(problem));
+        }
+        Ok((self.without(&named.parts)?, gone))
+    }
+
+    /// Something that is there for its own sake and would go unasked.
+    fn lives_by(&self, named: &Named, gone: &Fallen) -> Option<Problem> {
+        let load = |part: &&String| {
+            !named.parts.contains(*part) && hang::is_wanted(self.netlist(), self.catalogue, part, gone)
+        };
+        let others: Vec<&str> = gone.parts.iter().filter(load).map(String::as_str).collect();
+        let name = named.parts.first().filter(|_| !named.circuit && !others.is_empty())?;
+        let two = self.netlist().parts.get(name).is_some_and(|part| {
+            let kind = self.catalogue.kind(&part.kind);
+            part.pins.len() == 2 && !kind.is_some_and(hang::is_load)
+        });
+        let joined = if two { format!("; if its two wires are joined: \"{name}, joined\"") } else { String::new() };
+        let says = format!("{} would be left without current if {name} went", others.join(", "));
+        Some(Problem::whole(says).help(format!("if that is gone too, say so first: \"{}\"{joined}", others[0])))
+    }
+}
