@@ -10,7 +10,7 @@ use ohmward::diagnosis::enumerate::enumerate;
 use ohmward::diagnosis::machine::Machine;
 use ohmward::netlist::Netlist;
 use ohmward::session::VerdictReason;
-use ohmward::session::drill::{Walk, walk};
+use ohmward::session::drill::{Answering, Walk, walk};
 use ohmward::session::twin::shared_ground;
 use ohmward::text::span::Source;
 use ohmward::text::yaml::{self, Node, Value};
@@ -250,87 +250,9 @@ fn a_drill_on_each_machine_ends_at_its_fault() {
     for built in all().iter().filter(|b| b.net.wires.len() < 80) {
         let fault = shared_ground(&built.net, &built.catalogue)
             .unwrap_or_else(|| panic!("{}: no ground point can be seen to fail", built.name));
-        let walk = walk(&built.net, &built.catalogue, &fault, 1).unwrap().expect("it was chosen because it shows");
+        let walk = walk(&built.net, &built.catalogue, &fault, Answering { seed: 1, wrong: 0.0 })
+            .unwrap()
+            .expect("it was chosen because it shows");
         assert!(right(&walk), "{}: {fault}\n{}", built.name, walk.trail.join("\n"));
-    }
-}
-
-/// `MACHINE=creek-launch STEP=40 cargo test --release … -- --ignored --nocapture`
-#[test]
-#[expect(clippy::print_stdout, reason = "its figures are what it is run for")]
-#[ignore = "long; by hand after a change of a machine"]
-fn many_drills() {
-    let only = std::env::var("MACHINE").ok();
-    let step = std::env::var("STEP").ok().and_then(|s| s.parse().ok()).unwrap_or(29);
-    for built in all().iter().filter(|b| only.as_ref().is_none_or(|only| *only == b.name)) {
-        let machine = Machine::new(built.net.clone(), built.catalogue.clone());
-        let suspects = enumerate(&machine, true);
-        let members = suspects.list.iter().filter(|s| !s.special()).flat_map(|s| &s.members);
-        let faults: Vec<Fault> = members.map(|m| m.fault.clone()).step_by(step).collect();
-        let (mut seen, mut good, mut asked, mut minutes) = (0, 0, 0, 0.0);
-        for (n, fault) in faults.iter().enumerate() {
-            let Some(walk) = walk(&built.net, &built.catalogue, fault, n as u64).unwrap() else { continue };
-            seen += 1;
-            asked += walk.asked;
-            minutes += walk.minutes;
-            if right(&walk) {
-                good += 1;
-            } else {
-                println!("{}: {fault}\n    {}", built.name, walk.trail.join("\n    "));
-            }
-        }
-        println!(
-            "{}: {} faults, {seen} seen, {good} found, {:.1} asked, {:.1} min",
-            built.name,
-            faults.len(),
-            asked as f64 / f64::from(seen.max(1)),
-            minutes / f64::from(seen.max(1))
-        );
-    }
-}
-
-/// `ohmward new` in a folder.
-fn new(folder: &Path, args: &[&str]) -> (i32, String, String) {
-    let mut command = assert_cmd::Command::new(assert_cmd::cargo::cargo_bin!("ohmward"));
-    let out = command.current_dir(folder).arg("new").args(args).output().unwrap();
-    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
-    (out.status.code().unwrap(), text(&out.stdout), text(&out.stderr))
-}
-
-#[test]
-fn new_lists_each_machine_with_what_it_is() {
-    let folder = tempfile::tempdir().unwrap();
-    let (code, out, _) = new(folder.path(), &[]);
-    assert_eq!(code, 0);
-    for built in all() {
-        let (about, _) = table(&built);
-        assert!(out.lines().any(|line| line.starts_with(&built.name) && line.ends_with(&about)), "{}", built.name);
-    }
-    assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
-}
-
-#[test]
-fn new_fits_a_machine_to_the_persons_own_or_writes_nothing() {
-    let folder = tempfile::tempdir().unwrap();
-    let fit = ["--without", "turn signals", "--with", "heated grips, 4 A, on F3, ground G1"];
-    let (code, out, err) = new(folder.path(), &[&["lane-motorcycle", "bike"], &fit[..]].concat());
-    assert_eq!((code, err.as_str()), (0, ""));
-    assert!(out.contains("Without flasher, turn") && out.contains("With heated-grips"), "{out}");
-    let written = std::fs::read_to_string(folder.path().join("bike/wiring.yaml")).unwrap();
-    assert!(written.contains("  - F3.out to heated-grips.feed, ?\n") && !written.contains("flasher"), "{written}");
-    let (code, out, _) = new(folder.path(), &["orchard-cart", "json", "--json", "--without", "horn"]);
-    let answer: serde_json::Value = serde_json::from_str(&out).unwrap();
-    assert_eq!((code, answer["without"].to_string().as_str()), (0, r#"["horn","horn-push"]"#));
-    for (args, says) in [
-        (&["orchard-cart", "no", "--without", "rudder"][..], "nothing of this machine"),
-        (&["meadow-tractor", "no", "--without", "seat-switch"], "blade-clutch"),
-        (&["orchard-cart", "no", "--without", "horn", "--with", "coolant gauge"], "also has"),
-        (&["orchard-cart", "no", "--with", "lamp, ground G99"], "G99"),
-        (&["orchard-cart", "no", "--with", "lamp, 0 W"], "0 W"),
-        (&["--without", "horn"], "MACHINE"),
-    ] {
-        let (code, out, err) = new(folder.path(), args);
-        assert!(code == 2 && out.is_empty() && err.contains(says), "{args:?}: {code} {out} {err}");
-        assert!(!folder.path().join("no").exists(), "{args:?} wrote something");
     }
 }
