@@ -148,7 +148,8 @@ pub fn predict(
         Sight::Words { state, part, words: fit, complaint } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let injury = runs.injury_of(machine, suspects, point);
-            let shown = words(machine, *state, &injury, &outcome, part);
+            let view = machine.view(*state, &injury, &outcome);
+            let shown = view.and_then(|view| view.showing_as(part, fit).ok()).unwrap_or_default();
             let sure: f64 = shown.iter().filter(|(word, _)| fit.contains(word)).map(|(_, p)| p).sum();
             match mass(scale(machine, part), &shown, fit) {
                 Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),

@@ -91,7 +91,7 @@ fn tests(out: &mut String, record: &Record) {
                 number += 1;
                 let _ = writeln!(out, "{number}. {test}: met **{met}** (not asked for)");
             }
-            Step::Answered { question, answer } => {
+            Step::Answered { question, answer } | Step::Told { question, answer } => {
                 number += 1;
                 let _ = writeln!(out, "{number}. {} **{}**", one_line(question), one_line(answer));
             }
