@@ -91,7 +91,7 @@ fn tests(out: &mut String, record: &Record) {
                 number += 1;
                 let _ = writeln!(out, "{number}. {test}: met **{met}** (not asked for)");
             }
-            Step::Answered { question, answer } | Step::Told { question, answer } => {
+            Step::Answered { question, answer } => {
                 number += 1;
                 let _ = writeln!(out, "{number}. {} **{}**", one_line(question), one_line(answer));
             }
@@ -108,7 +108,7 @@ fn tests(out: &mut String, record: &Record) {
                 }
                 out.push('\n');
             }
-            Step::Said(..) => {}
+            Step::Said(..) | Step::Told { .. } => {}
         }
     }
     if number == 0 {
@@ -136,6 +136,7 @@ fn said(out: &mut String, record: &Record) {
         .filter(|(i, _)| Some(*i) != heading)
         .filter_map(|(_, step)| match step {
             Step::Said(what, text) => Some(format!("- {}: {}", what.title(), one_line(text))),
+            Step::Told { question, answer } => Some(format!("- {} **{}**", one_line(question), one_line(answer))),
             _ => None,
         })
         .collect();

@@ -331,9 +331,8 @@ impl Beginning<'_> {
         let assumed = begun.text.lines().filter(|line| line.ends_with(", ?")).count();
         let rows = begun.text.lines().filter(|line| line.starts_with("  - ")).count();
         self.context.out.say(format!(
-            "\nWritten: {}, {} circuits, {rows} wires, {assumed} of them assumed (\"?\"). What the readings say of them goes in there.\n",
-            self.context.wiring.display(),
-            begun.plan.circuits.len()
+            "\nWritten: {}, {rows} wires, {assumed} of them assumed (\"?\"). What readings prove or disprove is put right there.\n",
+            self.context.wiring.display()
         ));
         Ok(())
     }

@@ -6,6 +6,7 @@ use crate::cli::out::Out;
 use crate::cli::{clock, load, store};
 use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::Record;
+use ohmward::session::event::COMPLAINT;
 use ohmward::session::journal::Entry;
 use ohmward::session::start::DONT_KNOW;
 use ohmward::session::start::rivals::Assumptions;
@@ -54,6 +55,7 @@ impl Driver {
     /// Feeds the entries of a journal again; those that no longer fit are left out and named.
     pub fn replay(&mut self, entries: &[Entry]) -> Vec<String> {
         let mut lost = Vec::new();
+        let entries = &told_for_good(entries);
         // What was not found on a machine that turned out to be another may be found on this one.
         let corrected = entries.iter().rposition(|entry| matches!(entry.input, Input::Told { .. }));
         for (i, entry) in entries.iter().enumerate() {
@@ -263,6 +265,21 @@ impl Driver {
             }
         }
     }
+}
+
+/// Entries without the answers that were taken back among the questions at the start: they were never the chase's.
+fn told_for_good(entries: &[Entry]) -> Vec<Entry> {
+    let mut out: Vec<Entry> = Vec::new();
+    let mut begun = false;
+    for entry in entries {
+        let told = |entry: &Entry| matches!(&entry.input, Input::Told { key, .. } if key != COMPLAINT);
+        begun |= !matches!(entry.input, Input::Told { .. } | Input::Back | Input::Note(_));
+        match out.iter().rposition(told) {
+            Some(last) if !begun && entry.input == Input::Back => drop(out.remove(last)),
+            _ => out.push(entry.clone()),
+        }
+    }
+    out
 }
 
 /// Puts the wiring file in place of what was written there; a file that somebody has changed meanwhile is left alone.
