@@ -8,7 +8,8 @@
 //! 1. [`text`]: source text, spans, problems, quantities, YAML
 //! 2. [`linear`]: sparse symmetric factorisation
 //! 3. [`netlist`]: points, links, parts, plugs as a graph
-//! 4. [`catalogue`]: part kinds and tables of the trade; [`wiring`]: the wiring file read into a netlist
+//! 4. [`catalogue`]: part kinds and tables of the trade; [`wiring`]: the wiring file read into a netlist; above them
+//!    [`sketch`]: circuits from which a wiring file is begun
 //! 5. [`circuit`]: the netlist under a state and a fault, solved; the meter in it
 //! 6. [`diagnosis`]: suspects, predictions, posterior, explanation
 //! 7. [`choice`]: what to ask next
@@ -26,5 +27,6 @@ pub mod linear;
 pub mod netlist;
 pub mod notes;
 pub mod session;
+pub mod sketch;
 pub mod text;
 pub mod wiring;

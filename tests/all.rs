@@ -11,5 +11,6 @@ mod house;
 mod machines;
 mod orchard_cart;
 mod solver;
+mod start;
 mod terminal;
 mod wiring;

@@ -291,7 +291,7 @@ fn an_empty_folder_says_how_to_begin_and_offers_a_machine() {
     let out = ohmward(folder.path()).args(["chase", "x"]).write_stdin("").assert().code(2).get_output().clone();
     assert!(text(&out.stdout).contains("orchard-cart") && text(&out.stderr).contains("ohmward new"));
     assert!(fs::read_dir(folder.path()).unwrap().next().is_none(), "something was written unasked");
-    ohmward(folder.path()).args(["chase", "the horn is dead"]).write_stdin("1\n").assert().code(1);
+    ohmward(folder.path()).args(["chase", "x"]).write_stdin("1\nthe horn is dead\n").assert().code(1);
     assert!(folder.path().join("wiring.yaml").exists());
     // What stands there is never overwritten.
     ohmward(folder.path()).args(["new", "empty"]).assert().code(2);

@@ -8,6 +8,7 @@ const LAYERS: &[&[&str]] = &[
     &["linear"],
     &["netlist"],
     &["catalogue", "wiring"],
+    &["sketch"],
     &["circuit"],
     &["diagnosis"],
     &["choice"],
@@ -23,7 +24,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("clap", &["cli", "main.rs"]),
     ("colored", &["cli"]),
     ("strsim", &["text/words.rs", "session/words"]),
-    ("include_dir", &["catalogue", "cli"]),
+    ("include_dir", &["catalogue", "sketch", "cli"]),
     ("tempfile", &["cli"]),
     ("fastrand", &["session", "cli"]),
 ];

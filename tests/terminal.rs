@@ -17,7 +17,7 @@ fn terminal(folder: &Path, args: &[&str]) -> PtySession {
 fn an_empty_folder_becomes_a_chase_with_one_key() {
     let folder = tempfile::tempdir().unwrap();
     let mut pty = terminal(folder.path(), &["chase"]);
-    pty.exp_string("1, 2 or q> ").unwrap();
+    pty.exp_string("what is wrong> ").unwrap();
     pty.send_line("2").unwrap();
     pty.exp_string("in your own words").unwrap();
     pty.exp_string("> ").unwrap();

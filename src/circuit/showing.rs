@@ -80,6 +80,20 @@ impl View<'_> {
         Ok(words)
     }
 
+    /// What a part shows in the sense of these words: a starter that "only clicks" is heard by its solenoid, though one
+    /// looks at its motor.
+    pub fn showing_as(&self, part: &str, said: &[String]) -> Result<Words, Problem> {
+        let (found, kind, first) = self.look_at(part)?;
+        let own = |other: &&Showing| {
+            let meant = |word: &String| said.contains(word) && !first.words.contains(word);
+            other.words != first.words && other.words.iter().any(meant)
+        };
+        match kind.showings.iter().skip(1).find(own) {
+            Some(other) => Ok(self.words(found, kind, other)),
+            None => self.showing(part),
+        }
+    }
+
     /// Where a needle stands, as a share of its scale (its scatter averaged out); `None` for what has no needle.
     pub fn deflection(&self, part: &str) -> Result<Option<f64>, Problem> {
         let (part, kind, showing) = self.look_at(part)?;

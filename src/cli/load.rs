@@ -6,6 +6,7 @@ use ohmward::catalogue::Catalogue;
 use ohmward::catalogue::load::is_ours;
 use ohmward::diagnosis::machine::Machine;
 use ohmward::netlist::Netlist;
+use ohmward::sketch::Book;
 use ohmward::text::problem::Problem;
 use ohmward::text::span::{Source, Span};
 use ohmward::wiring;
@@ -110,6 +111,21 @@ pub fn rules(wiring: &Path) -> Result<Catalogue, Failure> {
         let named = |source: Source| Source::new(folder.join(&source.name).display().to_string(), source.text);
         Failure::Problems(troubles.into_iter().map(|(source, problem)| (named(source), problem)).collect())
     })
+}
+
+/// The circuits that a wiring file can be begun from: built in, with `rules/sketches` beside it laid over.
+pub fn book(wiring: &Path) -> Result<Book, Failure> {
+    let folder = wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new(".")).join("rules/sketches");
+    let mut files = Vec::new();
+    if folder.is_dir() {
+        gather(&folder, &folder, 0, &mut files)?;
+    }
+    files.sort_by(|a, b| a.0.cmp(&b.0));
+    let mut sources = Vec::new();
+    for (name, path) in files.into_iter().filter(|(name, _)| name.ends_with(".yaml")) {
+        sources.push(Source::new(name, text(&path)?.text));
+    }
+    Book::with(&sources).map_err(Failure::Problems)
 }
 
 /// Files under a folder with their paths inside it; rules are never nested deeper than this.

@@ -141,6 +141,8 @@ fn told(entry: &Entry) -> String {
         (Input::Was(text), _) => format!("was {text}"),
         (Input::CuredBy(text), _) => format!("cured by {text}"),
         (Input::Choice(text), _) => format!("answer: {text}"),
+        (Input::Told { question, answer, .. }, _) => format!("{question}: {answer}"),
+        (Input::Unnamed, _) => "what shows could not be said".into(),
         (Input::Note(text), _) => format!("note {text}"),
         (Input::Fixed(names), _) => format!("fixed {}", names.join(", ")),
         (Input::Cured { cured: true, .. }, _) => "the repair cured it".into(),

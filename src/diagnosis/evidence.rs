@@ -72,6 +72,8 @@ pub struct Chances {
     pub suspects: Vec<f64>,
     /// Placements that the leading suspect needs to be wrong.
     pub doubted: Vec<usize>,
+    /// ln of how well the machine with any of its suspects agrees with everything: the likelihood, summed.
+    pub ln: f64,
 }
 
 /// P(a repair of the right thing does not cure): done badly (common practice, no source).
@@ -158,12 +160,14 @@ impl Evidence {
         self.prepared.clear();
         self.weighed = self.entries.len();
         runs.memory.go_to(runs.memory.now());
+        let sum: f64 = out.iter().map(|ln| (ln - best).exp()).sum();
+        let ln = if best.is_finite() { best + sum.ln() } else { f64::NEG_INFINITY };
         let points = normalise(&out);
         let mut by_suspect = vec![0.0; suspects.list.len()];
         for (point, p) in points.iter().enumerate() {
             by_suspect[runs_suspect(runs, point)] += p;
         }
-        Chances { points, suspects: by_suspect, doubted }
+        Chances { points, suspects: by_suspect, doubted, ln }
     }
 
     /// How well each of these points explains the first `upto` entries.

@@ -187,7 +187,8 @@ pub fn volts_met(
 /// What was said of a part, in a solved circuit; nothing if it is another sight.
 pub fn words_met(machine: &Machine, outcome: &Outcome, injury: &Injury, sight: &Sight) -> Option<Predicted> {
     let Sight::Words { state, part, words: fit, complaint } = sight else { return None };
-    let shown = words(machine, *state, injury, outcome, part);
+    let view = machine.view(*state, injury, outcome);
+    let shown = view.and_then(|view| view.showing_as(part, fit).ok()).unwrap_or_default();
     let sure: f64 = shown.iter().filter(|(word, _)| fit.contains(word)).map(|(_, p)| p).sum();
     Some(match mass(scale(machine, part), &shown, fit) {
         Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),

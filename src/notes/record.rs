@@ -1,6 +1,7 @@
 //! What happened in a chase, collected from its inputs and events as they pass.
 
 use crate::circuit::test::{Instrument, Reading, Test};
+use crate::session::event::COMPLAINT;
 use crate::session::{Event, Expected, Input, SuspectLine, SymptomInput, Verdict};
 
 /// One thing that happened, in order.
@@ -26,6 +27,13 @@ pub enum Step {
     },
     /// A question and its answer.
     Answered {
+        /// the question
+        question: String,
+        /// the answer
+        answer: String,
+    },
+    /// A question about the machine, asked beside the readings, and its answer.
+    Told {
         /// the question
         question: String,
         /// the answer
@@ -117,7 +125,9 @@ impl Record {
     /// An accepted input passes. `back` takes the last answer away; notes stay.
     pub fn input(&mut self, input: &Input) {
         if *input == Input::Back {
-            if let Some(last) = self.steps.iter().rposition(|step| !matches!(step, Step::Said(Saying::Note, _))) {
+            if let Some(last) =
+                self.steps.iter().rposition(|step| !matches!(step, Step::Said(Saying::Note, _) | Step::Told { .. }))
+            {
                 self.steps.remove(last);
             }
         } else if let Some(step) = self.step(input) {
@@ -159,7 +169,9 @@ impl Record {
             Input::Note(text) => Step::Said(Saying::Note, text.clone()),
             Input::Fixed(names) => Step::Said(Saying::PutRight, names.join(", ")),
             Input::Symptom(symptom) => Step::Said(Saying::Seen, complained(symptom)),
-            Input::Back | Input::Stop => return None,
+            Input::Told { key, answer, .. } if key == COMPLAINT => Step::Said(Saying::Seen, answer.clone()),
+            Input::Told { question, answer, .. } => Step::Told { question: question.clone(), answer: answer.clone() },
+            Input::Back | Input::Stop | Input::Unnamed => return None,
         })
     }
 

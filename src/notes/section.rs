@@ -108,7 +108,7 @@ fn tests(out: &mut String, record: &Record) {
                 }
                 out.push('\n');
             }
-            Step::Said(..) => {}
+            Step::Said(..) | Step::Told { .. } => {}
         }
     }
     if number == 0 {
@@ -136,6 +136,7 @@ fn said(out: &mut String, record: &Record) {
         .filter(|(i, _)| Some(*i) != heading)
         .filter_map(|(_, step)| match step {
             Step::Said(what, text) => Some(format!("- {}: {}", what.title(), one_line(text))),
+            Step::Told { question, answer } => Some(format!("- {} **{}**", one_line(question), one_line(answer))),
             _ => None,
         })
         .collect();

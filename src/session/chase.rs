@@ -14,7 +14,7 @@ use crate::choice::minutes::Stand;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::{Suspects, enumerate};
-use crate::diagnosis::evidence::{Chances, Entry, Evidence};
+use crate::diagnosis::evidence::{Chances, Entry, Evidence, Tried};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
@@ -33,6 +33,17 @@ enum Pending {
     Question(Event, Vec<(String, Vec<SymptomInput>)>),
     Repair(Event, String),
     Over(Event),
+}
+
+/// What a chase was told that weighs, so that another machine can be told the same.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Told {
+    /// What shows.
+    Symptom(SymptomInput),
+    /// What was read.
+    Readings(Box<Test>, Vec<Reading>),
+    /// A repair class that was tried in vain.
+    Tried(String),
 }
 
 /// Problems in one line.
@@ -62,6 +73,7 @@ pub struct Chase {
     /// What is wrong was asked and could not be said.
     unnamed: bool,
     older: bool,
+    told: Vec<Told>,
     pending: Pending,
     next_id: usize,
     last_choice: Option<Choice>,
@@ -90,6 +102,7 @@ impl Chase {
             declined: Vec::new(),
             unnamed: false,
             older: false,
+            told: Vec::new(),
             pending: Pending::Symptom,
             next_id: 1,
             last_choice: None,
@@ -114,6 +127,65 @@ impl Chase {
     /// Inputs accepted so far: fed to a new chase they lead to the same place.
     pub fn inputs(&self) -> &[Input] {
         &self.inputs
+    }
+
+    /// What weighs of all that it was told.
+    pub fn told(&self) -> &[Told] {
+        &self.told
+    }
+
+    /// Tests that were skipped.
+    pub fn skipped(&self) -> &[Test] {
+        &self.skipped
+    }
+
+    /// An input of another machine's chase: controls that this machine has not got do not matter on it.
+    pub fn fitted(&self, input: Input) -> Input {
+        match input {
+            Input::Symptom(symptom) => Input::Symptom(self.fitted_symptom(symptom)),
+            Input::Measured { test, readings } => Input::Measured { test: Box::new(self.fitted_test(*test)), readings },
+            other => other,
+        }
+    }
+
+    fn has(&self, control: &str) -> bool {
+        self.machine.sim.schematic().controls.contains_key(control)
+    }
+
+    fn fitted_symptom(&self, mut symptom: SymptomInput) -> SymptomInput {
+        symptom.set.retain(|(control, _)| self.has(control));
+        symptom.cured_by.retain(|(control, _)| self.has(control));
+        symptom
+    }
+
+    fn fitted_test(&self, mut test: Test) -> Test {
+        let steps = test.after.iter_mut().chain(&mut test.then).chain(std::iter::once(&mut test.set));
+        steps.for_each(|step| step.retain(|(control, _)| self.has(control)));
+        test
+    }
+
+    /// Takes what another chase was told, and asks nothing; false if it means nothing on this machine.
+    pub fn tell(&mut self, told: &Told) -> bool {
+        match told {
+            Told::Symptom(symptom) => {
+                let symptom = self.fitted_symptom(symptom.clone());
+                self.add_symptom(&symptom).is_ok()
+            }
+            Told::Readings(test, readings) => {
+                let test = self.fitted_test((**test).clone());
+                self.add_readings(&test, readings).is_ok()
+            }
+            Told::Tried(class) => {
+                self.evidence.tried.push(Tried { class: class.clone() });
+                true
+            }
+        }
+    }
+
+    /// ln of how well this machine, whatever may be wrong with it, agrees with all that it was told.
+    pub fn agreement(&mut self) -> f64 {
+        self.chances = self.weigh();
+        self.chances.ln
     }
 
     /// Has it ended?
@@ -161,7 +233,7 @@ impl Chase {
 
     /// Takes an input; gives back what is to be said.
     pub fn take(&mut self, input: Input) -> Vec<Event> {
-        if self.over() && !matches!(input, Input::Back | Input::Note(_)) {
+        if self.over() && !matches!(input, Input::Back | Input::Note(_) | Input::Told { .. }) {
             return self.error("this chase has ended".into());
         }
         if input == Input::Back {
@@ -211,6 +283,11 @@ impl Chase {
         vec![sets.iter().map(number).collect()]
     }
 
+    /// Events are numbered from here on.
+    pub fn count_from(&mut self, id: usize) {
+        self.next_id = self.next_id.max(id);
+    }
+
     fn id(&mut self) -> usize {
         let id = self.next_id;
         self.next_id += 1;
@@ -225,7 +302,7 @@ impl Chase {
 
     /// Takes the last answer back by walking the way again without it.
     fn back(&mut self) -> Vec<Event> {
-        let Some(last) = self.inputs.iter().rposition(|i| !matches!(i, Input::Note(_))) else {
+        let Some(last) = self.inputs.iter().rposition(|i| !matches!(i, Input::Note(_) | Input::Told { .. })) else {
             return self.error("there is nothing to take back".into());
         };
         let mut inputs = self.inputs.clone();
@@ -258,6 +335,7 @@ impl Chase {
         self.declined.clear();
         self.unnamed = false;
         self.older = false;
+        self.told.clear();
         self.pending = Pending::Symptom;
         self.last_choice = None;
     }

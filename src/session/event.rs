@@ -222,6 +222,9 @@ pub struct SymptomInput {
     pub cured_by: Settings,
 }
 
+/// The key of what is told first: the complaint itself, in the person's words.
+pub const COMPLAINT: &str = "complaint";
+
 /// What a person says to a chase.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Input {
@@ -255,6 +258,17 @@ pub enum Input {
     },
     /// These faults (or parts) have been put right.
     Fixed(Vec<String>),
+    /// A question about the machine that was asked beside the readings, and its answer: for the notes.
+    Told {
+        /// what it was about, `horn.button`
+        key: String,
+        /// the question
+        question: String,
+        /// the answer
+        answer: String,
+    },
+    /// Nobody can say what shows: tests are asked all the same.
+    Unnamed,
     /// For the notes.
     Note(String),
     /// Take the last answer back.

@@ -109,9 +109,9 @@ impl Input {
         let Value::Object(map) = value else {
             return Err(r#"a line is an object, for example {"reading":{"value":0.35,"unit":"V"}}"#.into());
         };
-        const KEYS: [&str; 13] = [
+        const KEYS: [&str; 15] = [
             "reading", "skip", "choice", "cured", "measured", "saw", "was", "cured-by", "fixed", "note", "back",
-            "stop", "symptom",
+            "stop", "symptom", "told", "unnamed",
         ];
         let mut known = map.iter().filter(|(key, _)| KEYS.contains(&key.as_str()));
         let Some((key, inner)) = known.next() else {
@@ -148,6 +148,13 @@ impl Input {
             "was" => words(key, inner).map(Input::Was),
             "cured-by" => words(key, inner).map(Input::CuredBy),
             "note" => words(key, inner).map(Input::Note),
+            "told" => {
+                let field = |name: &str| {
+                    inner.get(name).map_or(Err(format!("\"told\" needs a \"{name}\"")), |v| words(name, v))
+                };
+                Ok(Input::Told { key: field("key")?, question: field("question")?, answer: field("answer")? })
+            }
+            "unnamed" => flag(key, inner).map(|()| Input::Unnamed),
             "cured" => {
                 let cured = inner.as_bool().ok_or("\"cured\" is true or false")?;
                 let blown = map.get("blown").map_or(Ok(Vec::new()), |list| names("blown", list))?;
@@ -174,6 +181,10 @@ impl Input {
             }
             Input::Fixed(names) => json!({"fixed": names}),
             Input::Note(text) => json!({"note": text}),
+            Input::Told { key, question, answer } => {
+                json!({"told": {"key": key, "question": question, "answer": answer}})
+            }
+            Input::Unnamed => json!({"unnamed": true}),
             Input::Back => json!({"back": true}),
             Input::Stop => json!({"stop": true}),
         }

@@ -12,10 +12,11 @@ pub mod journal;
 pub mod json;
 pub mod name;
 pub mod report;
+pub mod start;
 pub mod twin;
 pub mod words;
 
-pub use chase::Chase;
+pub use chase::{Chase, Told};
 pub use event::{
     Event, Expected, Input, Report, ReportLine, Screen, SuspectLine, SymptomInput, Understanding, Verdict,
     VerdictReason,

@@ -1,13 +1,19 @@
 //! A chase with its journal and its record: what the prompt, the line protocol and the drill share.
 
-use crate::cli::clock;
 use crate::cli::error::Failure;
 use crate::cli::journal::Writer;
+use crate::cli::out::Out;
+use crate::cli::{clock, load, store};
 use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::Record;
+use ohmward::session::event::COMPLAINT;
 use ohmward::session::journal::Entry;
+use ohmward::session::start::DONT_KNOW;
+use ohmward::session::start::rivals::Assumptions;
 use ohmward::session::words::SymptomTable;
-use ohmward::session::{Chase, Event, Input, Verdict};
+use ohmward::session::{Chase, Event, Input, Verdict, VerdictReason};
+use ohmward::text::span::Source;
+use std::path::{Path, PathBuf};
 
 /// A chase being driven.
 pub struct Driver {
@@ -23,6 +29,10 @@ pub struct Driver {
     scales: Vec<(Instrument, f64)>,
     /// The line that was questioned last.
     questioned: Option<String>,
+    /// Inputs taken, to be fed again on a machine that turned out to be another.
+    entries: Vec<Entry>,
+    /// Assumptions of a begun wiring file, and where it stands.
+    assumed: Option<(Assumptions, PathBuf)>,
 }
 
 impl Driver {
@@ -37,13 +47,21 @@ impl Driver {
             table: SymptomTable::builtin(),
             scales: Vec::new(),
             questioned: None,
+            entries: Vec::new(),
+            assumed: None,
         }
     }
 
     /// Feeds the entries of a journal again; those that no longer fit are left out and named.
     pub fn replay(&mut self, entries: &[Entry]) -> Vec<String> {
         let mut lost = Vec::new();
+        let entries = &told_for_good(entries);
+        // What was not found on a machine that turned out to be another may be found on this one.
+        let corrected = entries.iter().rposition(|entry| matches!(entry.input, Input::Told { .. }));
         for (i, entry) in entries.iter().enumerate() {
+            if self.assumed.is_some() && entry.input == Input::Skip && corrected.is_some_and(|last| i < last) {
+                continue;
+            }
             let input = match (&entry.input, &entry.asked) {
                 // The wiring file or the rules have changed and something else is asked now: the reading is still true.
                 (Input::Reading(readings), Some(test)) if self.asked() != Some(test) => {
@@ -51,6 +69,7 @@ impl Driver {
                 }
                 (input, _) => input.clone(),
             };
+            let input = if self.assumed.is_some() { self.chase.fitted(input) } else { input };
             let events = self.chase.take(input.clone());
             let refused = events.iter().find_map(|event| match event {
                 Event::Error { text, .. } => Some(text.clone()),
@@ -58,15 +77,105 @@ impl Driver {
             });
             match refused {
                 Some(why) => lost.push(format!("answer {} no longer fits and was left out: {why}", i + 1)),
-                None => self.record.input(&input),
+                None => {
+                    self.record.input(&input);
+                    self.entries.push(entry.clone());
+                }
             }
             self.note(&events);
         }
         lost
     }
 
+    /// What waits after a replay.
+    pub fn again(&mut self) -> Vec<Event> {
+        let mut events: Vec<Event> = self.waiting.clone().into_iter().collect();
+        self.doubt(&mut events);
+        self.note(&events);
+        events
+    }
+
+    /// Assumptions that the readings may speak against; the wiring file that they stand in.
+    pub fn assume(&mut self, assumptions: Option<Assumptions>, wiring: &Path) {
+        self.assumed = assumptions.map(|assumptions| (assumptions, wiring.to_path_buf()));
+    }
+
+    /// A contradiction takes the place of what would be asked next.
+    fn doubt(&mut self, events: &mut [Event]) {
+        let Some((assumptions, _)) = &mut self.assumed else { return };
+        let waits = |event: &Event| match event {
+            // What is cured or was stopped is not gone on with.
+            Event::Verdict { verdict, .. } => {
+                !matches!(verdict.reason, VerdictReason::Stopped) && verdict.cured != Some(true)
+            }
+            event => event.waits(),
+        };
+        if let Some(last) = events.last_mut().filter(|event| waits(event))
+            && let Some(doubt) = assumptions.doubt(&mut self.chase, last.id())
+        {
+            *last = doubt;
+        }
+    }
+
+    /// The answer to a contradiction: on disk, in the wiring file, and the chase goes on with its readings kept.
+    fn correct(&mut self, choice: &str) -> Result<Vec<Event>, Failure> {
+        let Some((assumptions, wiring)) = &mut self.assumed else { return Ok(Vec::new()) };
+        let before = assumptions.text();
+        let (told, changed) = match assumptions.answer(choice) {
+            Ok(taken) => taken,
+            Err(text) => {
+                let id = self.waiting.as_ref().map_or(0, Event::id);
+                return Ok(std::iter::once(Event::Error { id, text }).chain(self.waiting.clone()).collect());
+            }
+        };
+        let entry = Entry { at: clock::stamp(), input: told.clone(), asked: None };
+        if let Some(writer) = &mut self.writer {
+            writer.entry(&entry)?;
+        }
+        let text = assumptions.text();
+        put(wiring, &before, &text)?;
+        if changed {
+            let loaded = load::read(Source::new("wiring.yaml", text), load::rules(wiring)?)?;
+            let id = self.waiting.as_ref().map_or(0, Event::id);
+            self.chase = Chase::new(loaded.machine());
+            self.record = Record::default();
+            (self.waiting, self.verdict) = (None, None);
+            let entries = std::mem::take(&mut self.entries);
+            self.replay(&entries);
+            self.chase.count_from(id + 1);
+        }
+        if changed && self.chase.waiting().is_none() {
+            // Nothing of what was said shows on this machine: tests are asked all the same.
+            self.chase.take(Input::Unnamed);
+        }
+        let mut events = self.chase.take(told.clone());
+        self.record.input(&told);
+        self.entries.push(entry);
+        self.verdict = None;
+        self.doubt(&mut events);
+        self.note(&events);
+        Ok(events)
+    }
+
+    /// At the end: what the readings have proved goes into the wiring file.
+    pub fn prove(&mut self, out: &mut Out) -> Result<(), Failure> {
+        let Some((assumptions, wiring)) = &mut self.assumed else { return Ok(()) };
+        let before = assumptions.text();
+        if assumptions.prove(&mut self.chase) && put(wiring, &before, &assumptions.text())? {
+            out.say(format!("{}: what the readings proved is marked \"ok\" there", wiring.display()));
+        }
+        Ok(())
+    }
+
     /// One input: taken, on disk, then its events. A refused one is not kept; the waiting event comes again.
     pub fn feed(&mut self, input: Input) -> Result<Vec<Event>, Failure> {
+        let doubted = matches!((&self.assumed, &self.waiting), (Some((assumptions, _)), Some(waiting))
+            if assumptions.waiting() == Some(waiting));
+        match &input {
+            Input::Choice(choice) if doubted => return self.correct(choice),
+            Input::Skip if doubted => return self.correct(DONT_KNOW),
+            _ => {}
+        }
         let asked = match input {
             Input::Reading(_) => self.asked().cloned(),
             _ => None,
@@ -78,10 +187,13 @@ impl Driver {
                 events.extend(self.waiting.clone());
             }
         } else {
+            let entry = Entry { at: clock::stamp(), input: input.clone(), asked };
             if let Some(writer) = &mut self.writer {
-                writer.entry(&Entry { at: clock::stamp(), input: input.clone(), asked })?;
+                writer.entry(&entry)?;
             }
             self.record.input(&input);
+            self.entries.push(entry);
+            self.doubt(&mut events);
         }
         self.note(&events);
         Ok(events)
@@ -153,4 +265,28 @@ impl Driver {
             }
         }
     }
+}
+
+/// Entries without the answers that were taken back among the questions at the start: they were never the chase's.
+fn told_for_good(entries: &[Entry]) -> Vec<Entry> {
+    let mut out: Vec<Entry> = Vec::new();
+    let mut begun = false;
+    for entry in entries {
+        let told = |entry: &Entry| matches!(&entry.input, Input::Told { key, .. } if key != COMPLAINT);
+        begun |= !matches!(entry.input, Input::Told { .. } | Input::Back | Input::Note(_));
+        match out.iter().rposition(told) {
+            Some(last) if !begun && entry.input == Input::Back => drop(out.remove(last)),
+            _ => out.push(entry.clone()),
+        }
+    }
+    out
+}
+
+/// Puts the wiring file in place of what was written there; a file that somebody has changed meanwhile is left alone.
+fn put(wiring: &Path, before: &str, now: &str) -> Result<bool, Failure> {
+    let same = load::text(wiring).is_ok_and(|source| source.text == before);
+    if same && before != now {
+        store::replace(wiring, now.as_bytes())?;
+    }
+    Ok(same && before != now)
 }

@@ -1,6 +1,7 @@
 //! `ohmward chase`: from a symptom to the fault.
 
 mod answer;
+mod begin;
 mod choice;
 pub mod driver;
 mod jsonl;
@@ -13,10 +14,13 @@ use super::journal::{Trails, Writer};
 use super::load::{self, Loaded};
 use super::prompt::terminal::Terminal;
 use super::prompt::{Got, LineSource, Plain};
-use super::{clock, machines, new, store, trail};
+use super::{clock, store, trail};
+use begin::{Answers, Begin};
 use driver::Driver;
+use jsonl::Script;
 use ohmward::notes;
 use ohmward::session::journal::{Header, Journal, fingerprint};
+use ohmward::session::start::rivals::Assumptions;
 use ohmward::session::{Chase, Input, VerdictReason};
 use serde_json::json;
 use std::io::{self, BufReader, IsTerminal};
@@ -47,24 +51,32 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     context.json |= args.jsonl;
     let trails = Trails::beside(&context.wiring);
     let mut lines = if args.jsonl { None } else { Some(source(context, Some(&trails))?) };
-    if !context.wiring.exists() && !begin_here(context, lines.as_deref_mut())? {
-        return Ok(Exit::Unusable);
+    let mut script = Script::new(BufReader::new(io::stdin()));
+    let mut open = trails.unfinished()?;
+    if let Some((number, journal)) = open.take_if(|_| args.new) {
+        match trails.resume(number, journal.whole) {
+            Ok(mut writer) => writer.end(&clock::stamp(), "stopped")?,
+            Err(failure) => return looking_on(failure, &trails, context),
+        }
+    }
+    let mut fresh = None;
+    if !context.wiring.exists() {
+        let words = args.symptom.join(" ").trim().to_string();
+        let answers = match lines.as_deref_mut() {
+            Some(lines) => Answers::Lines(lines),
+            None => Answers::Script(&mut script),
+        };
+        match begin::begin(&words, open.take(), &trails, answers, context) {
+            Ok(Begin::Written(next_id)) => fresh = Some(next_id),
+            Ok(Begin::Copied) => {}
+            Ok(Begin::Left) => return Ok(if trails.numbers()?.is_empty() { Exit::Unusable } else { Exit::NotMet }),
+            Err(failure) => return looking_on(failure, &trails, context),
+        }
+        open = trails.unfinished()?;
     }
     let loaded = load::load(&context.wiring)?;
     load::warn(&loaded, context);
-
-    let open = trails.unfinished()?;
-    let (journal, number) = match open {
-        Some((number, journal)) if !args.new => (Some(journal), number),
-        Some((number, journal)) => {
-            match trails.resume(number, journal.whole) {
-                Ok(mut writer) => writer.end(&clock::stamp(), "stopped")?,
-                Err(failure) => return looking_on(failure, &trails, context),
-            }
-            (None, 0)
-        }
-        None => (None, 0),
-    };
+    let (number, journal) = open.map_or((0, None), |(number, journal)| (number, Some(journal)));
     let complaint = match &journal {
         Some(journal) => journal.header.complaint.clone(),
         None => match complaint(args, lines.as_deref_mut(), context)? {
@@ -80,10 +92,13 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         Ok(begun) => begun,
         Err(failure) => return looking_on(failure, &trails, context),
     };
-    let changed = header.wiring != fingerprint(&loaded.source.text);
+    // A chase that began without a wiring file knows of none.
+    let changed = !header.wiring.is_empty() && header.wiring != fingerprint(&loaded.source.text);
     let title = loaded.netlist.title.clone();
+    let assumptions = Assumptions::of(&loaded.source.text, &load::book(&context.wiring)?, &loaded.catalogue);
     let machine = loaded.machine();
     let mut driver = Driver::new(Chase::new(machine), Some(writer));
+    driver.assume(assumptions, &context.wiring);
     let first;
     if let Some(journal) = &journal {
         if changed {
@@ -97,8 +112,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         for lost in driver.replay(&journal.entries) {
             context.out.say(format!("({lost})"));
         }
-        resumed(journal, &header, args.jsonl, context)?;
-        first = driver.waiting().cloned().into_iter().collect();
+        match fresh {
+            Some(next_id) => driver.chase.count_from(next_id),
+            None => resumed(journal, &header, args.jsonl, context)?,
+        }
+        first = driver.again();
     } else if complaint.is_empty() {
         first = Vec::new();
     } else {
@@ -107,7 +125,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
 
     let ended = match lines {
         None => {
-            jsonl::run(&mut driver, &first, BufReader::new(io::stdin()), &mut context.out)?;
+            jsonl::run(&mut driver, &first, &mut script, &mut context.out)?;
             talk::Ended::Verdict
         }
         Some(mut lines) => talk::run(&mut driver, &first, lines.as_mut(), None, &mut context.out)?,
@@ -116,6 +134,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         context.out.say("The chase stays open. Go on with it: ohmward chase");
         return Ok(Exit::NotMet);
     }
+    driver.prove(&mut context.out)?;
     let notes = finish(&mut driver, &context.wiring, &title, &header)?;
     if let Some(notes) = notes.filter(|_| !args.jsonl) {
         context.out.page(format!("\nWritten: {}", notes.display()))?;
@@ -138,49 +157,6 @@ pub fn source(context: &Context, trails: Option<&Trails>) -> Result<Box<dyn Line
         Ok(Box::new(Terminal::new(context.out.paint.is_on(), kept)?))
     } else {
         Ok(Box::new(Plain::new(BufReader::new(io::stdin()), true)))
-    }
-}
-
-/// Without a wiring file: how to begin, and a machine to begin with. True once there is a file.
-fn begin_here(context: &mut Context, lines: Option<&mut (dyn LineSource + 'static)>) -> Result<bool, Failure> {
-    let name = context.wiring.display().to_string();
-    let Some(lines) = lines.filter(|_| context.wiring == Path::new("wiring.yaml")) else {
-        return Err(Failure::hinted(
-            format!("there is no {name} here"),
-            "begin with a built-in machine: ohmward new orchard-cart; or name your file: --wiring FILE",
-        ));
-    };
-    let first = machines::FIRST;
-    context.out.page(format!(
-        "There is no {name} here yet. It lists what you see on the bench, one row a thing:\n\
-         parts, wires, plugs, ground points. Two ways to begin:\n  \
-         1  copy the built-in {first} into this folder: a whole machine to try and to change\n  \
-         2  write a small file that explains itself, and fill it in yourself\n  \
-         q  neither"
-    ))?;
-    let choices = ["1", "2"].map(String::from).to_vec();
-    loop {
-        lines.offer(choices.clone());
-        let line = match lines.line("1, 2 or q> ")? {
-            Got::Line(line) => line.trim().to_lowercase(),
-            Got::End | Got::Interrupted => "q".into(),
-        };
-        let machine = match line.as_str() {
-            "1" | "y" | "yes" => first,
-            "2" | "empty" => "empty",
-            "q" | "n" | "no" | "quit" | "stop" | "" => {
-                context.out.say(format!("Nothing was written. Later: ohmward new {first}, or ohmward new empty"));
-                return Ok(false);
-            }
-            name if machines::names().contains(&name) => first,
-            _ => {
-                context.out.page("1, 2 or q")?;
-                continue;
-            }
-        };
-        let path = new::put(machine, Path::new("."))?;
-        context.out.page(format!("{} is written.\n", path.display()))?;
-        return Ok(true);
     }
 }
 

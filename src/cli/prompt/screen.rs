@@ -3,6 +3,7 @@
 use crate::cli::paint::Paint;
 use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::{alike, sureness};
+use ohmward::session::start::DONT_KNOW;
 use ohmward::session::{Event, Expected, Report, Screen, SuspectLine, Verdict, VerdictReason};
 
 /// Width of the words before a line.
@@ -19,7 +20,10 @@ pub fn screen(event: &Event, paint: Paint) -> Option<String> {
         }
         Event::Question { text, choices, .. } => {
             let mut lines = vec![paint.head(text)];
-            lines.extend(choices.iter().enumerate().map(|(i, choice)| format!("  {} {choice}", paint.key(&key(i)))));
+            let key = |i: usize, choice: &str| if choice == DONT_KNOW { "?".to_string() } else { key(i) };
+            lines.extend(
+                choices.iter().enumerate().map(|(i, choice)| format!("  {} {choice}", paint.key(&key(i, choice)))),
+            );
             Some(lines.join("\n"))
         }
         Event::TryRepair { text, report, .. } => Some(repair(text, report, paint)),

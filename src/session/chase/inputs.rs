@@ -1,6 +1,6 @@
 //! What is said to a chase: complaints, readings, answers, repairs.
 
-use super::{Chase, Pending, plain};
+use super::{Chase, Pending, Told, plain};
 use crate::circuit::schematic::{ElementId, Law, When};
 use crate::circuit::state::states_of;
 use crate::circuit::test::{Instrument, Reading, Test};
@@ -40,7 +40,11 @@ impl Chase {
                 self.fix(names)?;
                 Ok(self.go_on())
             }
-            Input::Note(_) => {
+            Input::Unnamed => {
+                self.unnamed = true;
+                Ok(self.go_on())
+            }
+            Input::Note(_) | Input::Told { .. } => {
                 let mut said = vec![self.suspects_event()];
                 said.extend(self.waiting());
                 Ok(said)
@@ -50,7 +54,7 @@ impl Chase {
         }
     }
 
-    fn add_symptom(&mut self, symptom: &SymptomInput) -> Result<(), String> {
+    pub(super) fn add_symptom(&mut self, symptom: &SymptomInput) -> Result<(), String> {
         let placement = self.evidence.next_placement();
         let entries = entry::complaint(&mut self.machine, &symptom.complaint(), placement).map_err(plain)?;
         self.push(entries);
@@ -59,6 +63,7 @@ impl Chase {
             self.stood(&test);
         }
         self.symptoms.push(symptom.clone());
+        self.told.push(Told::Symptom(symptom.clone()));
         Ok(())
     }
 
@@ -123,7 +128,7 @@ impl Chase {
         Ok(self.go_on())
     }
 
-    fn add_readings(&mut self, test: &Test, readings: &[Reading]) -> Result<(), String> {
+    pub(super) fn add_readings(&mut self, test: &Test, readings: &[Reading]) -> Result<(), String> {
         let wanted = 1 + test.then.len();
         if readings.len() != wanted {
             return Err(format!("this placement takes {wanted} readings, {} came", readings.len()));
@@ -133,6 +138,7 @@ impl Chase {
         self.push(entries);
         self.stood(test);
         self.done.push(test.clone());
+        self.told.push(Told::Readings(Box::new(test.clone()), readings.to_vec()));
         Ok(())
     }
 
@@ -254,6 +260,7 @@ impl Chase {
         }
         // Never the same repair twice; it can have been done badly all the same.
         self.fixed.push(class.clone());
+        self.told.push(Told::Tried(class.clone()));
         self.evidence.tried.push(Tried { class });
         Ok(self.go_on())
     }

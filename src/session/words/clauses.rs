@@ -68,7 +68,7 @@ pub struct Parts {
 pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
     let wanted = |m: &Meaning| {
         matches!(m, Meaning::Showing(_) | Meaning::Part(_) | Meaning::Named(_) | Meaning::Kind(_) | Meaning::Doing(_))
-            || matches!(m, Meaning::Join(join) if join != "filler" && join != "not")
+            || matches!(m, Meaning::Join(join) if !["filler", "not", "every"].contains(&join.as_str()))
     };
     // `None`: a clause that goes on in the use of the one before, if it can
     let mut raw: Vec<(Option<Use>, Vec<Token>, bool)> = vec![(Some(Use::Main), Vec::new(), false)];

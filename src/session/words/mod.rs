@@ -5,6 +5,7 @@
 
 mod clauses;
 mod lexicon;
+mod mention;
 mod operate;
 pub mod paths;
 pub mod reading;
@@ -13,6 +14,7 @@ mod tokens;
 pub mod unasked;
 mod understand;
 
+pub use mention::{mentioned, says, without};
 pub use table::{ControlWords, Expected, PartWords, ShowingWords, SymptomTable, Verb};
 pub use understand::understand;
 

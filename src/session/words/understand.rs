@@ -52,6 +52,8 @@ pub fn understand(
 #[derive(Clone, Debug)]
 struct Saying {
     clause: usize,
+    /// All that fit are meant.
+    every: bool,
     parts: Parts,
     said: String,
     showing: String,
@@ -160,6 +162,11 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
     for (_, said) in pending {
         lost.push(said);
     }
+    let all = Meaning::Join("every".into());
+    for saying in &mut out {
+        let tokens = &clauses[saying.clause].tokens;
+        saying.every = (0..tokens.len()).any(|at| lexicon.at(tokens, at, &|meaning| *meaning == all).is_some());
+    }
     out
 }
 
@@ -167,6 +174,7 @@ impl Saying {
     fn new(clause: usize, parts: &Parts, said: &str, showing: &str, said_showing: &str) -> Saying {
         Saying {
             clause,
+            every: false,
             parts: parts.clone(),
             said: said.to_string(),
             showing: showing.to_string(),
@@ -352,7 +360,7 @@ fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
     if parts.is_empty() {
         let said = [saying.said.as_str(), saying.said_showing.as_str()].join(" ");
         out.lost.push(said.trim().to_string());
-    } else if options.len() == 1 || (saying.parts.all && ways.len() == 1) {
+    } else if options.len() == 1 || ((saying.parts.all || saying.every) && ways.len() == 1) {
         for symptom in options.into_iter().flat_map(|option| option.symptoms) {
             let same = |other: &Symptom| {
                 (&other.part, &other.showings, &other.set, &other.change)

@@ -1,0 +1,122 @@
+//! What is asked, in which order, and what becomes of it.
+
+use super::*;
+use crate::sketch::Answer;
+
+fn start(complaint: &str) -> Start {
+    let mut start = Start::new(Book::builtin(), Catalogue::builtin());
+    start.complain(complaint);
+    start
+}
+
+/// Answers by the beginning of a question; whatever is not named is not known. Gives the questions.
+fn answer(start: &mut Start, answers: &[(&str, &str)]) -> Vec<String> {
+    let mut asked = Vec::new();
+    while let Some(question) = start.ask() {
+        let known = answers.iter().find(|(key, _)| *key == question.key);
+        start.answer(known.map_or(DONT_KNOW, |(_, choice)| choice)).unwrap();
+        asked.push(question.key);
+        assert!(asked.len() <= MOST, "{asked:?}");
+    }
+    asked
+}
+
+fn symptom(begun: &Begun) -> &SymptomInput {
+    match &begun.inputs[0] {
+        Input::Symptom(symptom) => symptom,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn one_moves_the_other_asks_first_what_they_share() {
+    let mut start = start("the rev needle moves when I press the horn");
+    let asked = answer(&mut start, &[("ground", "2"), ("how", "goes down and stays down meanwhile"), ("changed", "4")]);
+    assert_eq!(asked[0], "ground");
+    assert!(["changed", "how", "horn.button"].iter().all(|key| asked.contains(&key.to_string())), "{asked:?}");
+    let begun = start.finish().unwrap();
+    assert_eq!(begun.plan.circuits, ["rev-gauge", "horn"]);
+    assert_eq!(begun.plan.answers["ground"], Answer { choice: "own".into(), how: How::Said });
+    let symptom = symptom(&begun);
+    assert_eq!((symptom.part.as_str(), &symptom.showings[..]), ("rev-gauge", &["moves-down".to_string()][..]));
+    assert_eq!(symptom.change.as_ref().unwrap().0, "horn-push");
+    assert!(begun.text.contains("G-horn: nose") && begun.text.contains("recent-work: ["), "{}", begun.text);
+}
+
+#[test]
+fn what_the_complaint_says_is_not_asked() {
+    let mut horn = start("horn is dead since the horn relay was changed, never worked");
+    let asked = answer(&mut horn, &[]);
+    assert!(!asked.contains(&"horn.relay".to_string()) && !asked.contains(&"changed".to_string()), "{asked:?}");
+    let plan = horn.finish().unwrap().plan;
+    assert_eq!(plan.answers["horn.relay"].choice, "relay");
+    assert_eq!(plan.recent, ["circuits", "grounds"]);
+}
+
+#[test]
+fn smoke_heat_fuel_and_water_come_first() {
+    for complaint in
+        ["smoke from the horn and it is dead", "petrol smell, fuel pump dead", "bilge pump dead, taking on water"]
+    {
+        let asked = start(complaint).ask().unwrap();
+        assert_eq!(asked.key, "safe", "{complaint}");
+        assert_eq!(asked.choices.len(), 2);
+    }
+    assert_ne!(start("no smoke, the horn is dead").ask().unwrap().key, "safe");
+}
+
+#[test]
+fn a_fuse_that_is_eaten_is_not_itself_the_fault() {
+    let mut start = start("my garden tractor eats fuses");
+    let asked = answer(&mut start, &[("fuse", "the lights"), ("when", "with: turn light-switch on")]);
+    assert_eq!(asked[..2], ["fuse", "when"]);
+    let begun = start.finish().unwrap();
+    let symptom = symptom(&begun);
+    assert_eq!((symptom.part.as_str(), symptom.showings[0].as_str()), ("F-lights", "blown"));
+    assert!(symptom.set.contains(&("light-switch".into(), "on".into())), "{symptom:?}");
+    assert_eq!(begun.inputs[1], Input::Fixed(vec!["F-lights".into()]));
+}
+
+#[test]
+fn what_is_not_understood_is_asked_for_and_needs_no_answer() {
+    let mut lost = start("xyzzy");
+    assert!(!lost.understands("xyzzy") && lost.understands("horn"));
+    assert_eq!(answer(&mut lost, &[])[0], "circuit");
+    assert_eq!(lost.finish().unwrap().inputs, [Input::Unnamed]);
+    let mut named = start("xyzzy");
+    let asked = answer(
+        &mut named,
+        &[("circuit", "a gauge or a warning light"), ("which", "the fuel gauge"), ("what", "reads zero")],
+    );
+    assert_eq!(asked[..3], ["circuit", "which", "what"]);
+    let begun = named.finish().unwrap();
+    assert_eq!((symptom(&begun).part.as_str(), symptom(&begun).showings[0].as_str()), ("fuel-gauge", "zero"));
+}
+
+#[test]
+fn back_asks_again_and_a_wrong_answer_is_refused() {
+    let mut start = start("the horn is dead");
+    let first = start.ask().unwrap();
+    assert!(start.answer("perhaps").unwrap_err().contains("none of"));
+    start.answer("1").unwrap();
+    assert_ne!(start.ask().unwrap(), first);
+    assert!(start.back() && !start.back());
+    assert_eq!(start.ask().unwrap(), first);
+}
+
+#[test]
+fn every_complaint_about_every_circuit_gives_a_file_that_can_be_read() {
+    let book = Book::builtin();
+    for sketch in book.circuits() {
+        for part in &sketch.looks {
+            // A magneto is not dead or alive: it sparks.
+            let says =
+                if part == "magneto" { "no spark".into() } else { format!("{} is dead", part.replace('-', " ")) };
+            let mut start = start(&says);
+            answer(&mut start, &[]);
+            let begun = start.finish().unwrap();
+            assert!(begun.plan.circuits.contains(&sketch.name), "{part}: {:?}", begun.plan);
+            assert!(matches!(begun.inputs[0], Input::Symptom(_)), "{part}: {:?}", begun.inputs);
+        }
+    }
+}
