@@ -36,6 +36,43 @@ fn an_empty_folder_becomes_a_chase_with_one_key() {
 }
 
 #[test]
+fn a_complaint_in_an_empty_folder_becomes_a_first_reading_with_one_key_an_answer() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["chase", "the tach moves with the horn"]);
+    pty.exp_string("share a ground").unwrap();
+    pty.exp_string("answer> ").unwrap();
+    pty.send_line("?").unwrap();
+    pty.exp_string("2/6 ").unwrap();
+    pty.exp_string("answer> ").unwrap();
+    pty.send_line("back").unwrap();
+    pty.exp_string("share a ground").unwrap();
+    pty.exp_string("answer> ").unwrap();
+    pty.send_line("1").unwrap();
+    pty.exp_string("2/6 ").unwrap();
+    // Ctrl-C: the questions go on where they were.
+    pty.send_control('c').unwrap();
+    pty.exp_string("stay open").unwrap();
+    pty.exp_eof().unwrap();
+    assert!(!folder.path().join("wiring.yaml").exists());
+    let mut pty = terminal(folder.path(), &["chase"]);
+    pty.exp_string("Going on with").unwrap();
+    for question in 2..=6 {
+        pty.exp_string(&format!("{question}/6 ")).unwrap();
+        pty.exp_string("answer> ").unwrap();
+        pty.send_line("").unwrap();
+    }
+    pty.exp_string("Written: wiring.yaml").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("stop").unwrap();
+    pty.exp_string("build-notes.md").unwrap();
+    pty.exp_eof().unwrap();
+    let text = fs::read_to_string(folder.path().join("wiring.yaml")).unwrap();
+    assert!(text.contains("ground=shared;"), "{text}");
+    let notes = fs::read_to_string(folder.path().join("build-notes.md")).unwrap();
+    assert!(notes.contains("the tach moves with the horn") && notes.contains("**yes, the same one**"), "{notes}");
+}
+
+#[test]
 fn ctrl_c_leaves_the_chase_open_and_it_goes_on() {
     let folder = tempfile::tempdir().unwrap();
     let mut pty = terminal(folder.path(), &["new", "empty"]);

@@ -108,7 +108,8 @@ fn fitted(text: &str, args: &Args) -> Result<(String, Vec<Fitted>), Failure> {
         let (rest, gone) = draft.without_named(phrase).map_err(refused)?;
         draft = rest;
         let parts: Vec<String> = gone.parts.into_iter().collect();
-        out.push(Fitted { with: false, said: format!("Without {}.", parts.join(", ")), parts });
+        let joined = if phrase.trim().ends_with("joined") { ", its wires joined" } else { "" };
+        out.push(Fitted { with: false, said: format!("Without {}{joined}.", parts.join(", ")), parts });
     }
     for words in &args.with {
         let added = Addition::read(words, &draft).map_err(|problem| Failure::problem(&problem))?;

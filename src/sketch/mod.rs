@@ -84,6 +84,8 @@ pub struct Ask {
     pub default: String,
     /// One answer for all circuits that have this question, asked where there are several.
     pub several: bool,
+    /// By other questions of the circuit: answers without which this one does not matter.
+    pub when: IndexMap<String, Vec<String>>,
     /// What is so where there is one circuit only.
     pub alone: Option<String>,
     /// Answers by key.

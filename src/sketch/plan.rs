@@ -97,6 +97,14 @@ impl Plan {
         })
     }
 
+    /// Does a circuit's question matter with the answers in force?
+    pub fn matters(&self, book: &Book, circuit: &str, ask: &Ask) -> bool {
+        ask.when.iter().all(|(other, choices)| {
+            let known = book.ask(circuit, other).map(|ask| self.answer(book, circuit, other, ask));
+            known.is_none_or(|answer| choices.contains(&answer.choice))
+        })
+    }
+
     /// The same with one answer changed.
     pub fn with(&self, key: &str, choice: &str, how: How) -> Plan {
         let mut out = self.clone();

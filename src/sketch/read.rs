@@ -107,7 +107,8 @@ impl Reader {
 
     /// Every condition names a question of this sketch and answers of it.
     fn conditions(&mut self, root: &Node, sketch: &Sketch) {
-        for (ask, choices) in sketch.rows.iter().flat_map(|block| &block.when) {
+        let of_asks = sketch.asks.values().flat_map(|ask| &ask.when);
+        for (ask, choices) in sketch.rows.iter().flat_map(|block| &block.when).chain(of_asks) {
             let Some(known) = sketch.asks.get(ask) else {
                 let near = nearest(ask, sketch.asks.keys().map(String::as_str)).map(|n| format!("nearest: {n}"));
                 let problem = Problem::at(
@@ -133,7 +134,7 @@ impl Reader {
     /// A question of its own, or one that it shares with others: `feed: {like: feed, default: own-key}`.
     fn ask(&mut self, name: &str, node: &Node, book: &Book, sketch: &mut Sketch) {
         let mut ask = Ask::default();
-        let keys = ["like", "ask", "worth", "default", "choices", "several", "alone"];
+        let keys = ["like", "ask", "worth", "default", "choices", "when", "several", "alone"];
         for (key, node) in self.map(node, &keys) {
             match key.as_str() {
                 "like" => {
@@ -163,6 +164,7 @@ impl Reader {
             "default" => ask.default = self.text(node),
             "several" => ask.several = self.text(node) == "true",
             "alone" => ask.alone = Some(self.text(node)),
+            "when" => ask.when = self.conditions_of(node),
             "choices" => {
                 for (name, node) in self.map(node, &[]) {
                     let mut choice = Choice { weight: 1.0, ..Choice::default() };
@@ -204,15 +206,7 @@ impl Reader {
             let mut block = Block::default();
             for (key, node) in self.map(item, &known) {
                 match key.as_str() {
-                    "when" => {
-                        for (ask, node) in self.map(node, &[]) {
-                            let choices = match &node.value {
-                                Value::List(_) => self.list(node),
-                                _ => vec![self.text(node)],
-                            };
-                            block.when.insert(ask, choices);
-                        }
-                    }
+                    "when" => block.when = self.conditions_of(node),
                     "wires" => block.wires = self.list(node),
                     _ => {
                         let rows = self.texts(node);
@@ -221,6 +215,19 @@ impl Reader {
                 }
             }
             out.push(block);
+        }
+        out
+    }
+
+    /// `{relay: none, button: [feed, ground]}`.
+    fn conditions_of(&mut self, node: &Node) -> IndexMap<String, Vec<String>> {
+        let mut out = IndexMap::new();
+        for (ask, node) in self.map(node, &[]) {
+            let choices = match &node.value {
+                Value::List(_) => self.list(node),
+                _ => vec![self.text(node)],
+            };
+            out.insert(ask, choices);
         }
         out
     }

@@ -243,6 +243,16 @@ fn lists_in_a_row_grow_and_plugs_take_ways() {
     ] {
         assert!(more.text().contains(piece), "{}", more.text());
     }
+    let named =
+        "parts:\r\n  horn: horn\r\n  lamp: lamp\r\nwires:\r\n  W1: horn.feed to lamp.feed, red\r\ngrounds: {}\r\n";
+    let whole = draft(named, &rules);
+    let more =
+        whole.with(&[Change::row("wires", "horn.ground to lamp.ground"), Change::row("grounds", "G1: on frame")]);
+    let more = more.unwrap_or_else(|r| panic!("{}", told(&r)));
+    assert!(more.netlist().wires.contains_key("W2") && more.netlist().grounds.contains_key("G1"), "{}", more.text());
+    let less = more.with(&[Change::DropWire("W1".into())]).unwrap_or_else(|r| panic!("{}", told(&r)));
+    assert_eq!(less.netlist().wires.len(), 1, "{}", less.text());
+    let more = draft(text, &rules);
     assert!(more.with(&[Change::Way { plug: "P2".into(), row: "1, red, same, none, none".into() }]).is_err());
 }
 

@@ -298,6 +298,11 @@ impl Beginning<'_> {
             Typed::Stop => Input::Stop,
             Typed::Skip => Input::Skip,
             Typed::Note(text) => Input::Note(text),
+            Typed::Help | Typed::Why => {
+                let why = "A number or a word of the answer; ? or Enter if you do not know: then the usual wiring is assumed, and\n\
+                           the readings show whether it is so. back takes the last answer back, saw … adds to what is wrong, stop ends.";
+                return Ok(Some(Err(why.into())));
+            }
             Typed::Saw(text) => Input::Saw(text),
             _ => match choice::choose(&line, &asked.choices) {
                 Ok(choice) => Input::Choice(choice),

@@ -87,7 +87,12 @@ impl Start {
         let also = |circuit: &String| {
             self.book.sketches.get(circuit).is_some_and(|sketch| says(&self.complaint, &sketch.also))
         };
-        let meant = |(_, symptoms): &&Meaning| self.circuits_of(symptoms).first().is_some_and(also);
+        let of = |symptom: &SymptomInput| {
+            let mut owners = Vec::new();
+            self.owners_of(std::iter::once(&symptom.part), &mut owners);
+            owners
+        };
+        let meant = |(_, symptoms): &&Meaning| symptoms.iter().flat_map(of).all(|circuit| also(&circuit));
         let narrow: Vec<Meaning> = options.iter().filter(meant).cloned().collect();
         if narrow.is_empty() { options } else { narrow }
     }
@@ -298,6 +303,11 @@ impl Start {
         for question in ready {
             if walk.asked >= MOST {
                 break;
+            }
+            let asks = walk.plan.asks(&self.book);
+            let matters = |(circuit, _, ask): &(&str, &str, &Ask)| walk.plan.matters(&self.book, circuit, ask);
+            if !asks.get(&question.key).is_none_or(matters) {
+                continue;
             }
             let labels = question.choices.iter().map(|(_, say)| say.clone()).collect();
             let answer = self.put(walk, &question.key, &question.text, labels)?;

@@ -75,7 +75,8 @@ impl Assumptions {
         let mut open: Vec<(f64, Plan, String, String, f64)> = Vec::new();
         for (key, (circuit, name, ask)) in self.plan.asks(&self.book) {
             let answer = self.plan.answer(&self.book, circuit, name, ask);
-            if answer.how != How::Assumed || (ask.several && !self.plan.several(&self.book, name)) {
+            let matters = self.plan.matters(&self.book, circuit, ask);
+            if !matters || answer.how != How::Assumed || (ask.several && !self.plan.several(&self.book, name)) {
                 continue;
             }
             let own = ask.choices.get(&answer.choice).map_or(1.0, |choice| choice.weight);

@@ -54,6 +54,14 @@ fn what_the_complaint_says_is_not_asked() {
 }
 
 #[test]
+fn what_no_longer_matters_is_not_asked() {
+    let side = "bilge-pump.float-side".to_string();
+    assert!(answer(&mut start("the bilge pump is dead"), &[]).contains(&side));
+    let by_hand = [("bilge-pump.switch", "only a switch by hand")];
+    assert!(!answer(&mut start("the bilge pump is dead"), &by_hand).contains(&side));
+}
+
+#[test]
 fn smoke_heat_fuel_and_water_come_first() {
     for complaint in
         ["smoke from the horn and it is dead", "petrol smell, fuel pump dead", "bilge pump dead, taking on water"]

@@ -41,7 +41,16 @@ fn is_flow(text: &str, node: &Node) -> bool {
 /// Adds a row at the end of a section, which is begun if the file has none of it.
 pub(super) fn add_row(text: &mut String, tree: &Node, section: &str, row: &str) {
     if let Some((key, node)) = pair(tree, section) {
-        return append(text, key, node, row, section == "wires");
+        return match &node.value {
+            // Wires by name: one that has none gets the next number.
+            Value::Map(wires) if section == "wires" && !wires.is_empty() => {
+                let taken = |name: &String| wires.iter().any(|(key, _)| key.text.eq_ignore_ascii_case(name));
+                let free = (1..).map(|n| format!("W{n}")).find(|name| !taken(name)).unwrap_or_default();
+                let row = if row.contains(": ") { row.to_owned() } else { format!("{free}: {row}") };
+                append(text, key, node, &row, false)
+            }
+            _ => append(text, key, node, row, section == "wires"),
+        };
     }
     if !text.is_empty() && !text.ends_with('\n') {
         text.push('\n');
