@@ -47,3 +47,12 @@ pub struct Injury {
     /// ln of how many times as long as the table says the fuses of this machine hold.
     pub patience: f64,
 }
+
+/// The law that changes leave an element: the last that names it, else its own.
+pub fn law_after<'a>(changes: impl DoubleEndedIterator<Item = &'a Change>, id: ElementId, own: &'a Law) -> &'a Law {
+    let changed = changes.rev().find_map(|change| match change {
+        Change::Law(element, law) if *element == id => Some(law),
+        _ => None,
+    });
+    changed.unwrap_or(own)
+}

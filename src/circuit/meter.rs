@@ -5,15 +5,16 @@
 mod branches;
 mod intermittent;
 mod json;
+mod shown;
 
 use super::coupling::pickup::Scene;
 use super::fault::Fault;
 use super::injury::{Change, Injury, injure_in};
 use super::schematic::{Law, Node};
-use super::showing::{View, Words, normal};
-use super::sim::{Level, Outcome, Sim, StateId, StateSpec};
+use super::showing::{View, Words};
+use super::sim::{Outcome, Sim, StateId, StateSpec};
 use super::state::{self, lamp_law, states_of};
-use super::test::{Instrument, Test, step_of};
+use super::test::{Instrument, Test};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kind::Measure;
 use crate::netlist::{Bench, Netlist};
@@ -21,6 +22,8 @@ use crate::text::problem::Problem;
 
 use branches::{Scatter, Way};
 pub use json::controls_json;
+pub use shown::{accuracy, volts_shown};
+use shown::{beeps, number, widened};
 
 /// Input resistance of the low-impedance volts range, ohm.
 pub const LOZ_OHMS: f64 = 3.0e3;
@@ -38,10 +41,9 @@ pub const AMPS_OHMS: f64 = 0.03;
 pub const TEST_LAMP_WATTS: f64 = 5.0;
 /// What a floating lead picks up, one standard deviation, V (common practice, no source).
 pub const FLOATING_VOLTS: f64 = 0.05;
-/// Above this share of the meter's own resistance the source's is solved with the meter in the circuit.
-const LOAD_SHARE: f64 = 1e-3;
-/// 2.5 and 97.5 % of a normal distribution, in standard deviations.
-const BAND: f64 = 1.96;
+/// A source of more than this part of the meter's own ohms is solved with the meter in the circuit: behind a diode that
+/// is all but off the meter's microamp moves the point by volts.
+pub const LOAD_SHARE: f64 = 1e-3;
 /// From this chance on a word is simply said.
 const CERTAIN: f64 = 0.995;
 
@@ -232,52 +234,6 @@ pub fn loaded_volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, meter:
         volts.push(sim.volts(outcome, level, red, black) * meter / (meter + source));
     }
     Some(volts)
-}
-
-/// What a volts range shows of these level volts.
-pub fn volts_shown(instrument: Instrument, levels: &[Level], volts: &[f64]) -> Observed {
-    let group = |slow: bool| {
-        let of = levels.iter().zip(volts).filter(move |(level, _)| level.slow_closed == slow);
-        let share: f64 = of.clone().map(|(level, _)| level.share).sum();
-        if share <= 0.0 {
-            return None;
-        }
-        let mean = of.clone().map(|(level, v)| level.share * v).sum::<f64>() / share;
-        if instrument != Instrument::VoltsAc {
-            return Some(mean);
-        }
-        let square = of.map(|(level, v)| level.share * (v - mean) * (v - mean)).sum::<f64>() / share;
-        Some(square.max(0.0).sqrt())
-    };
-    match (group(true), group(false)) {
-        (Some(on), Some(off)) if (on - off).abs() > step_of(instrument, on.abs().max(off.abs())) => {
-            Observed::Range { from: on.min(off), to: on.max(off) }
-        }
-        (Some(value), _) | (None, Some(value)) => number(instrument, value, 0.0),
-        (None, None) => number(instrument, 0.0, 0.0),
-    }
-}
-
-/// The instrument's own standard deviation at a value: half of its stated limits (6000-count meters, from memory:
-/// volts DC 0.5 % + 2 digits, amps 1 % + 3, volts AC 1 % + 3; ohms 1 % + 0.2 ohm with its leads).
-pub fn accuracy(instrument: Instrument, value: f64) -> f64 {
-    let step = step_of(instrument, value);
-    let limit = match instrument {
-        Instrument::VoltsDc | Instrument::VoltsLoz => 0.005 * value.abs() + 2.0 * step,
-        Instrument::VoltsAc | Instrument::AmpsDc => 0.01 * value.abs() + 3.0 * step,
-        Instrument::Ohms | Instrument::Beep => 0.01 * value.abs() + 0.2,
-        Instrument::TestLamp | Instrument::Watch => 0.0,
-    };
-    limit / 2.0
-}
-
-fn number(instrument: Instrument, value: f64, spread: f64) -> Observed {
-    let sigma = spread.hypot(accuracy(instrument, value));
-    let step = step_of(instrument, value);
-    let low = value - BAND * sigma;
-    // An rms and a resistance are never below nothing.
-    let least = matches!(instrument, Instrument::VoltsAc | Instrument::Ohms | Instrument::Beep);
-    Observed::Number { value, step, low: if least { low.max(0.0) } else { low }, high: value + BAND * sigma }
 }
 
 /// Where the instrument is used.
@@ -485,20 +441,4 @@ impl Place<'_> {
             _ => [(0.2, 0.25), (0.72, 0.1)],
         }
     }
-}
-
-fn widened(what: Observed, instrument: Instrument, spread: f64) -> Observed {
-    match what {
-        Observed::Number { value, .. } => number(instrument, value, spread),
-        other => other,
-    }
-}
-
-fn beeps(bench: &Bench, ohms: f64, spread: f64) -> f64 {
-    if !ohms.is_finite() {
-        return 0.0;
-    }
-    let sigma = spread.hypot(accuracy(Instrument::Beep, ohms));
-    // At or below: the threshold itself beeps.
-    normal((bench.beep_below * (1.0 + 1e-9) - ohms) / sigma.max(1e-6))
 }

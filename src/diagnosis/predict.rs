@@ -223,10 +223,6 @@ fn levels_of(outcome: &Outcome, volts: &[f64], swing: Option<bool>) -> Vec<(usiz
     }
 }
 
-/// A source of more than this part of the meter's own ohms is solved with the meter in the circuit: behind a diode
-/// that is all but off the meter's microamp moves the point by volts.
-const LOAD_SHARE: f64 = 1e-3;
-
 /// What each element's spread does to a reading, see [`Sim::sensitivity`].
 type Rows = Vec<(usize, f64)>;
 
@@ -251,7 +247,7 @@ fn shown(
         moved.push(rows);
         if !source.is_finite() {
             values.push(0.0);
-        } else if source > LOAD_SHARE * ohms {
+        } else if source > meter::LOAD_SHARE * ohms {
             let loaded = sim.loaded(outcome, red, black, ohms);
             let levels = 0..loaded.levels.len();
             let values = levels.clone().map(|level| sim.volts(&loaded, level, red, black)).collect();

@@ -6,8 +6,8 @@
 
 use super::{Back, Lie, PerMetre, induced, radius, ramped};
 use crate::catalogue::tables::LoomData;
-use crate::circuit::injury::{Change, Injury};
-use crate::circuit::schematic::{ElementId, Law, Node};
+use crate::circuit::injury::{Injury, law_after};
+use crate::circuit::schematic::{Law, Node};
 use crate::circuit::sim::{Outcome, Sim};
 use crate::netlist::{Loom, Netlist, Wire};
 
@@ -122,21 +122,13 @@ impl<'a> Scene<'a> {
     /// Hertz of the fast contact that breaks most.
     fn hertz(&self, at: Break) -> f64 {
         let elements = self.sim.schematic().elements.iter().enumerate();
-        let fast = elements.filter_map(|(id, element)| match self.law(id, &element.law) {
+        let fast = elements.filter_map(|(id, element)| match law_after(self.injury.changes.iter(), id, &element.law) {
             Law::Interrupter { hertz, .. } if *hertz >= FAST => {
                 Some((self.sim.element_amps(self.outcome, at.closed, id).abs(), *hertz))
             }
             _ => None,
         });
         fast.max_by(|a, b| a.0.total_cmp(&b.0)).map_or(0.0, |(_, hertz)| hertz)
-    }
-
-    fn law<'b>(&'b self, id: ElementId, healthy: &'b Law) -> &'b Law {
-        let changed = self.injury.changes.iter().rev().find_map(|change| match change {
-            Change::Law(element, law) if *element == id => Some(law),
-            _ => None,
-        });
-        changed.unwrap_or(healthy)
     }
 
     fn reach(&self, at: Break, red: Node, black: Node) -> Reach {
@@ -224,7 +216,8 @@ impl<'a> Scene<'a> {
         let copper = victim.links[1].index();
         let whole = self.sim.element_present(self.outcome, at.open, copper);
         let run = if whole { pair.run } else { 0.5 * pair.run };
-        if let Law::Resistor { ohms } = *self.law(copper, &self.sim.schematic().elements[copper].law)
+        if let Law::Resistor { ohms } =
+            *law_after(self.injury.changes.iter(), copper, &self.sim.schematic().elements[copper].law)
             && whole
             && ohms > 0.0
         {

@@ -5,7 +5,7 @@
 //! that of two that carry a short either may open first, or neither while the state lasts.
 
 use super::{Observation, Observed};
-use crate::circuit::injury::{Change, Injury};
+use crate::circuit::injury::{Change, Injury, law_after};
 use crate::circuit::law::LEAST_OHMS;
 use crate::circuit::schematic::{ElementId, Law, When};
 use crate::circuit::showing::{COIL_SPREAD, normal};
@@ -60,11 +60,7 @@ impl Scatter<'_> {
     }
 
     fn law<'a>(&'a self, injury: &'a Injury, id: ElementId) -> &'a Law {
-        let changed = self.spec.changes.iter().chain(&injury.changes).rev().find_map(|change| match change {
-            Change::Law(element, law) if *element == id => Some(law),
-            _ => None,
-        });
-        changed.unwrap_or(&self.sim.schematic().elements[id].law)
+        law_after(self.spec.changes.iter().chain(&injury.changes), id, &self.sim.schematic().elements[id].law)
     }
 
     fn coils(&self, injury: &Injury) -> Vec<ElementId> {
