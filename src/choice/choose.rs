@@ -2,7 +2,7 @@
 
 use super::minutes::Stand;
 use super::score::{Weight, undecided};
-use super::search::Search;
+use super::search::{Search, near};
 use crate::circuit::schematic::Law;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
@@ -15,6 +15,9 @@ use indexmap::IndexMap;
 const DIGEST_MASS: f64 = 0.995;
 /// …and are at most so many.
 const DIGEST: usize = 100;
+
+/// A reading may bring forward any of so many points.
+const AHEAD: usize = 3 * DIGEST;
 
 /// A starter takes more than this, anything else less, A (60 to 120 A on small machines, from memory).
 const HEAVY: f64 = 25.0;
@@ -93,6 +96,19 @@ pub fn choose(board: &mut Board, most: usize) -> Vec<Choice> {
     let all = undecided(&weights, classes).max(1e-300);
     let found = Search::new(board, &live, &weights, classes).best(most);
     found.into_iter().map(|choice| Choice { gain: choice.gain / all, ..choice }).collect()
+}
+
+/// Works out for the choice to come what the likeliest points do in the `done + 1`th of its states; false if that was
+/// the last. Changes no choice.
+pub fn look_ahead(board: &mut Board, done: usize) -> bool {
+    let states = near(board);
+    let Some(&(_, state)) = states.get(done) else { return false };
+    let mut order: Vec<u32> = (0..board.p.len() as u32).filter(|&i| board.p[i as usize] > 0.0).collect();
+    order.sort_by(|&a, &b| board.p[b as usize].total_cmp(&board.p[a as usize]));
+    let wanted: Vec<_> = order.into_iter().take(AHEAD).map(|point| (state, point)).collect();
+    let parts = watchable(board.machine);
+    board.runs.look_ahead(board.machine, board.suspects, &wanted, &parts);
+    done + 1 < states.len()
 }
 
 /// Does a motor of more than [`HEAVY`] amps turn in this state of the healthy machine? Cranking is not proposed

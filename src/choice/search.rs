@@ -68,12 +68,29 @@ fn as_it_stands(test: &Test) -> bool {
 }
 
 /// The same instrument with the red lead at the same place.
-fn near(netlist: &Netlist, one: &Test, other: &Test) -> bool {
+fn beside(netlist: &Netlist, one: &Test, other: &Test) -> bool {
     let place = |test: &Test| {
         let point = test.red.as_deref().and_then(|red| netlist.point(red))?;
         netlist.graph[point].place.clone()
     };
     one.instrument == other.instrument && place(one).is_some() && place(one) == place(other)
+}
+
+/// States to look at, the likeliest complaint's first: nothing that cranks unasked, nothing that cannot be.
+pub(super) fn near(board: &mut Board) -> Vec<(Settings, StateId)> {
+    let controls = board.machine.sim.schematic().controls.clone();
+    let complained: Vec<Settings> = board.complaints.to_vec();
+    let cranking = complained.iter().any(|set| heavy(board, set));
+    let near: Vec<Settings> = states(&controls, &complained).into_iter().take(STATES).collect();
+    let stalled = stalled(board, &near);
+    let mut wanted: Vec<(Settings, StateId)> = Vec::new();
+    for (set, stalled) in near.into_iter().zip(stalled) {
+        let Ok(state) = predict::state(board.machine, &set) else { continue };
+        if (cranking || !heavy(board, &set)) && (!stalled || complained.contains(&set)) {
+            wanted.push((set, state));
+        }
+    }
+    wanted
 }
 
 /// Information a minute.
@@ -112,19 +129,8 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Gains of every spot in every state, one state each; those that tell nothing left out.
     fn in_one_state(&mut self) -> Vec<(f64, Spot, usize)> {
-        let controls = self.board.machine.sim.schematic().controls.clone();
-        let complained: Vec<Settings> = self.board.complaints.to_vec();
-        let cranking = complained.iter().any(|set| heavy(self.board, set));
         let mut found = Vec::new();
-        let near: Vec<Settings> = states(&controls, &complained).into_iter().take(STATES).collect();
-        let stalled = stalled(self.board, &near);
-        let mut wanted: Vec<(Settings, StateId)> = Vec::new();
-        for (set, stalled) in near.into_iter().zip(stalled) {
-            let Ok(state) = predict::state(self.board.machine, &set) else { continue };
-            if (cranking || !heavy(self.board, &set)) && (!stalled || complained.contains(&set)) {
-                wanted.push((set, state));
-            }
-        }
+        let wanted = near(self.board);
         self.solve(&wanted);
         for (set, state) in wanted {
             let Board { machine, suspects, runs, .. } = &mut *self.board;
@@ -270,7 +276,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let gain = gain * AGAIN.powi(i32::try_from(looks).unwrap_or(8).min(8));
         let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
         // Where one has passed already, the next point is likely no easier to get at.
-        let passed = board.skipped.iter().filter(|other| near(&board.machine.netlist, other, &test)).count();
+        let passed = board.skipped.iter().filter(|other| beside(&board.machine.netlist, other, &test)).count();
         Some(Choice { test, minutes: minutes + PASSED * passed as f64, gain })
     }
 

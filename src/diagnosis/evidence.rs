@@ -14,7 +14,7 @@ use crate::circuit::test::{Reading, Test};
 /// Suspects further behind the leader than this many nats are not computed any further: readings only ever lower a
 /// suspect's weight, so the bound is exact. (A thousand of them weigh less than one in a thousand together; whoever is
 /// behind comes back when the leader falls.)
-const BEHIND: f64 = 14.0;
+pub(super) const BEHIND: f64 = 14.0;
 /// So many of the likeliest points are weighed before the others, to know how far behind one can be.
 const FIRST: usize = 16;
 
@@ -57,8 +57,8 @@ pub struct Evidence {
     ln: Vec<f64>,
     /// Entries that `ln` accounts for.
     weighed: usize,
-    /// Points that were not too far behind at the last weighing.
-    pub(super) within: Vec<usize>,
+    /// How far behind the leader each point was at the last weighing, nats (an upper bound, at most 0 or a little more).
+    pub(super) bound: Vec<f64>,
     /// Predictions of readings to come.
     pub(super) prepared: Vec<Prepared>,
 }
@@ -123,12 +123,8 @@ impl Evidence {
         }
         let mut within: Vec<usize> = (0..points).filter(|&point| bound[point] >= best - BEHIND).collect();
         let mut doubted = vec![None; points];
-        // Who comes back from behind has not been asked about every reading yet.
         for index in 0..self.weighed {
-            let row = &self.predictions[index];
-            let unknown = |point: &usize| row.get(*point).is_none_or(Option::is_none);
-            let back: Vec<usize> = within.iter().copied().filter(unknown).collect();
-            self.foresee(machine, suspects, runs, index, &back);
+            self.catch_up(machine, suspects, runs, &within, index);
         }
         // Reading by reading: whom one has put too far behind need not be solved for the next.
         for upto in (self.weighed + 1).min(self.entries.len())..=self.entries.len() {
@@ -156,7 +152,7 @@ impl Evidence {
         for ln in out.iter_mut().filter(|ln| **ln < best - BEHIND) {
             *ln = f64::NEG_INFINITY;
         }
-        self.within = within;
+        self.bound = (0..points).map(|point| self.ln[point] + bonus[point] - best).collect();
         self.prepared.clear();
         self.weighed = self.entries.len();
         runs.memory.go_to(runs.memory.now());
@@ -168,6 +164,21 @@ impl Evidence {
             by_suspect[runs_suspect(runs, point)] += p;
         }
         Chances { points, suspects: by_suspect, doubted, ln }
+    }
+
+    /// Who comes back from behind has not been asked about every reading yet: about this one.
+    pub(super) fn catch_up(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        points: &[usize],
+        index: usize,
+    ) {
+        let row = &self.predictions[index];
+        let unknown = |point: &usize| row.get(*point).is_none_or(Option::is_none);
+        let back: Vec<usize> = points.iter().copied().filter(unknown).collect();
+        self.foresee(machine, suspects, runs, index, &back);
     }
 
     /// How well each of these points explains the first `upto` entries.

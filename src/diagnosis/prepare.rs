@@ -1,11 +1,14 @@
 //! What a reading to come would be predicted as, worked out while somebody measures.
 
 use super::enumerate::Suspects;
-use super::evidence::{Entry, Evidence};
+use super::evidence::{BEHIND, Entry, Evidence};
 use super::machine::Machine;
 use super::posterior::Predicted;
 use super::predict::Sight;
 use super::runs::Runs;
+
+/// A reading may put the leader so much lower, nats, that those behind it count again.
+const FALL: f64 = 12.0;
 
 /// Predictions of a reading that has not come yet.
 #[derive(Debug)]
@@ -16,17 +19,14 @@ pub(super) struct Prepared {
 }
 
 impl Evidence {
-    /// Works out what every point that still counts predicts of a reading to come. `entry` is that reading, whatever
-    /// number it has: what hangs on the number is left for when it is known.
-    pub fn prepare(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, entry: Entry) {
-        if self.prepared.iter().any(|other| other.sight == entry.sight && other.epoch == entry.epoch) {
-            return;
-        }
-        let within = std::mem::take(&mut self.within);
+    /// Works out what the points that count predict of a reading to come; `far`: those too that may come to count with
+    /// it. `entry` is that reading, whatever number it has: what hangs on the number is left for when it is known.
+    pub fn prepare(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, entry: Entry, far: bool) {
+        let points = self.counting(far);
+        let known = self.prepared(&entry);
         self.entries.push(entry);
-        self.predictions.push(Vec::new());
-        self.foresee(machine, suspects, runs, self.entries.len() - 1, &within);
-        self.within = within;
+        self.predictions.push(known);
+        self.foresee(machine, suspects, runs, self.entries.len() - 1, &points);
         let (Some(entry), Some(mut row)) = (self.entries.pop(), self.predictions.pop()) else { return };
         for (point, cell) in row.iter_mut().enumerate() {
             let special = suspects.list[runs.points[point].suspect].special();
@@ -37,6 +37,24 @@ impl Evidence {
         }
         runs.memory.go_to(runs.memory.now());
         self.prepared.push(Prepared { sight: entry.sight, epoch: entry.epoch, row });
+    }
+
+    /// Asks those who may come to count about an earlier reading, as far as they have not been; false if there is none of
+    /// this index.
+    pub fn recall(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, index: usize) -> bool {
+        if index >= self.entries.len() {
+            return false;
+        }
+        let points = self.counting(true);
+        self.catch_up(machine, suspects, runs, &points, index);
+        runs.memory.go_to(runs.memory.now());
+        true
+    }
+
+    /// Points not too far behind; `far`: those too that a reading may bring there.
+    fn counting(&self, far: bool) -> Vec<usize> {
+        let fall = if far { FALL } else { 0.0 };
+        (0..self.bound.len()).filter(|&point| self.bound[point] >= -BEHIND - fall).collect()
     }
 
     /// What was prepared for a reading that has come.

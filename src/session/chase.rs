@@ -9,7 +9,7 @@ mod inputs;
 use super::event::{Event, Input, SuspectLine, SymptomInput};
 use super::words::SymptomTable;
 use super::{name, report};
-use crate::choice::choose::Choice;
+use crate::choice::choose::{Choice, look_ahead};
 use crate::choice::minutes::Stand;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::entry;
@@ -248,8 +248,9 @@ impl Chase {
         }
     }
 
-    /// Works ahead while the answer to what is asked is not there: one possible reading a call, `done` of them worked
-    /// out before. Says nothing and changes no outcome; false if there is nothing (more) to work out.
+    /// Works ahead while the answer to what is asked is not there, a piece a call, after `done` of them: what the points
+    /// that count predict of each possible reading, the same for those that the reading may bring forward, the states of
+    /// the choice to come. Says nothing and changes no outcome; false if nothing is left.
     pub fn think(&mut self, done: usize) -> bool {
         let Pending::Ask(_, test) = &self.pending else { return false };
         let test = test.clone();
@@ -258,11 +259,22 @@ impl Chase {
             let placement = self.evidence.next_placement();
             entries.extend(entry::readings(&mut self.machine, &test, &readings, placement).unwrap_or_default());
         }
-        let count = entries.len();
-        let Some(next) = entries.into_iter().nth(done) else { return false };
-        let next = Entry { epoch: self.runs.memory.now(), ..next };
-        self.evidence.prepare(&mut self.machine, &self.suspects, &mut self.runs, next);
-        done + 1 < count
+        let (count, past) = (entries.len(), self.evidence.entries.len());
+        let Chase { evidence, machine, suspects, runs, .. } = self;
+        let mut prepare = |at: usize, far: bool| {
+            let next = Entry { epoch: runs.memory.now(), ..entries.swap_remove(at) };
+            evidence.prepare(machine, suspects, runs, next, far);
+            true
+        };
+        match done {
+            done if done < count => prepare(done, false),
+            done if done < count + past => evidence.recall(machine, suspects, runs, done - count),
+            done if done < count + past + count => prepare(done - count - past, true),
+            done => {
+                let complaints = self.complaints();
+                look_ahead(&mut self.board(&complaints), done - count - past - count)
+            }
+        }
     }
 
     /// Readings that a test may give: every word of a part, or numbers, where only how many they are matters.

@@ -58,8 +58,10 @@ pub fn run(
             _ => screen::prompt(&waiting).to_string(),
         };
         lines.offer(answer::words(driver, &waiting));
-        // Worked out while the screen is read, so that the next question is there at once.
-        (0..).take_while(|&done| driver.chase.think(done)).count();
+        // Worked out while somebody goes and measures, so that the next question is there at once.
+        if meter.is_none() && lines.leisurely() {
+            (0..).take_while(|&done| driver.chase.think(done)).count();
+        }
         let input = match lines.line(&prompt)? {
             Got::Interrupted => return Ok(Ended::BrokenOff),
             Got::End => Some(Input::Stop),

@@ -26,6 +26,11 @@ pub trait LineSource {
 
     /// Sets the words that can be completed at the next line.
     fn offer(&mut self, words: Vec<String>);
+
+    /// Does somebody read the screen first, so that there is time until the line comes?
+    fn leisurely(&self) -> bool {
+        false
+    }
 }
 
 /// Plain lines from a pipe or a file.

@@ -56,6 +56,10 @@ pub fn columns() -> Option<usize> {
 }
 
 impl LineSource for Terminal {
+    fn leisurely(&self) -> bool {
+        true
+    }
+
     fn line(&mut self, prompt: &str) -> io::Result<Got> {
         match self.editor.readline(prompt) {
             Ok(line) => {

@@ -33,8 +33,22 @@ impl Chase {
         out
     }
 
+    /// All that the choice of the next test looks at.
+    pub(super) fn board<'a>(&'a mut self, complaints: &'a [Settings]) -> Board<'a> {
+        Board {
+            machine: &mut self.machine,
+            suspects: &self.suspects,
+            runs: &mut self.runs,
+            p: &self.chances.points,
+            complaints,
+            stand: &self.stand,
+            done: &self.done,
+            skipped: &self.skipped,
+        }
+    }
+
     /// Settings of the complaints, the active ones first.
-    fn complaints(&self) -> Vec<Settings> {
+    pub(super) fn complaints(&self) -> Vec<Settings> {
         let mut out: Vec<Settings> = Vec::new();
         for symptom in &self.symptoms {
             out.extend(symptom.states().into_iter().rev());
@@ -68,19 +82,7 @@ impl Chase {
             return self.conclude(class);
         }
         let complaints = self.complaints();
-        let best = choose(
-            &mut Board {
-                machine: &mut self.machine,
-                suspects: &self.suspects,
-                runs: &mut self.runs,
-                p: &self.chances.points,
-                complaints: &complaints,
-                stand: &self.stand,
-                done: &self.done,
-                skipped: &self.skipped,
-            },
-            1,
-        );
+        let best = choose(&mut self.board(&complaints), 1);
         let best = best.into_iter().next().filter(|c| c.gain > WORTHLESS);
         // One stands out and no test tells much: the repair is the test.
         let special = self.special(&class);
