@@ -23,6 +23,8 @@ pub struct Memory {
     history: Vec<Happened>,
     /// How much of the history lies before what is asked now.
     epoch: usize,
+    /// By point: fuses that it has blown by itself, before anything happened.
+    before: HashMap<u32, Blown>,
     /// By point: fuses blown after each step of the history, as far as it was needed.
     after: HashMap<u32, Vec<Blown>>,
     sets: Vec<Rc<Vec<ElementId>>>,
@@ -52,10 +54,21 @@ impl Memory {
     /// What was last known of a point, and the steps that are still to be taken with it.
     pub fn known(&self, point: u32) -> (Blown, &[Happened]) {
         let done = self.after.get(&point).map_or(&[][..], |list| list);
+        let before = self.before.get(&point).copied().unwrap_or(0);
         match done.get(..self.epoch) {
-            Some(upto) => (upto.last().copied().unwrap_or(0), &[]),
-            None => (done.last().copied().unwrap_or(0), &self.history[done.len()..self.epoch]),
+            Some(upto) => (upto.last().copied().unwrap_or(before), &[]),
+            None => (done.last().copied().unwrap_or(before), &self.history[done.len()..self.epoch]),
         }
+    }
+
+    /// A point that is nothing but fuses blown, or that too: until they are renewed.
+    pub fn begin(&mut self, point: u32, blown: Blown) {
+        self.before.insert(point, blown);
+    }
+
+    /// Has it been said what the point has blown by itself?
+    pub fn begun(&self, point: u32) -> bool {
+        self.before.contains_key(&point)
     }
 
     /// The fuses of the next step of a point.
@@ -106,5 +119,18 @@ mod tests {
         assert_eq!(memory.known(7), (0, &[][..]));
         assert_eq!(*memory.fuses(set), [3, 4]);
         assert!(memory.fuses(0).is_empty());
+    }
+
+    #[test]
+    fn a_fuse_blown_by_itself_is_so_until_it_is_renewed() {
+        let mut memory = Memory::default();
+        let alone = memory.number(vec![3]);
+        memory.begin(7, alone);
+        assert!(memory.begun(7) && !memory.begun(8));
+        assert_eq!(memory.known(7), (alone, &[][..]));
+        memory.push(Happened::Renewed(vec![3]));
+        assert_eq!(memory.known(7), (alone, &[Happened::Renewed(vec![3])][..]));
+        memory.learn(7, 0);
+        assert_eq!(memory.known(7), (0, &[][..]));
     }
 }

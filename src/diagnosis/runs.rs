@@ -7,6 +7,7 @@ use super::memory::{Blown, Happened, Memory};
 use super::predict::words;
 use super::suspect::{GAUSS, Point, What};
 use crate::circuit::injury::{Injury, injure_canonical};
+use crate::circuit::schematic::ElementId;
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, Outcome, StateId};
 use std::collections::{HashMap, HashSet};
@@ -142,6 +143,9 @@ impl Runs {
         let mut earlier: Vec<Key> = Vec::new();
         for &(_, point) in &wanted {
             let blows = !matches!(suspects.list[self.points[point as usize].suspect].what, What::Series(_));
+            if blows {
+                self.begin(machine, suspects, point);
+            }
             if blows
                 && let (before, [Happened::Stood(state), ..]) = self.memory.known(point)
                 && earlier.last().is_none_or(|(_, last, _)| *last != point)
@@ -263,28 +267,34 @@ impl Runs {
         self.injury(machine, suspects, point, blown).unwrap_or_default()
     }
 
-    /// Fuses that a point has blown by now, beside those that it names itself.
+    /// Fuses that a point has blown by now, those that it names itself with them: a new fuse in their place is whole.
     pub fn blown(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Blown {
         // What breaks nothing, or only lets less current through, blows nothing.
         let suspect = &suspects.list[self.points[point as usize].suspect];
         if suspect.special() || matches!(suspect.what, What::Series(_)) {
             return 0;
         }
+        self.begin(machine, suspects, point);
         loop {
             let (before, left) = self.memory.known(point);
             let Some(happened) = left.first().cloned() else { return before };
             let after = match happened {
-                Happened::Stood(state) => {
-                    let named = self.injury(machine, suspects, point, 0).map_or_else(Vec::new, |i| i.blown.clone());
-                    let outcome = self.outcome_with(machine, suspects, state, point, before);
-                    outcome.blown.iter().copied().filter(|fuse| !named.contains(fuse)).collect()
-                }
+                Happened::Stood(state) => self.outcome_with(machine, suspects, state, point, before).blown.clone(),
                 Happened::Renewed(fuses) => {
                     self.memory.fuses(before).iter().copied().filter(|fuse| !fuses.contains(fuse)).collect()
                 }
             };
             let after = self.memory.number(after);
             self.memory.learn(point, after);
+        }
+    }
+
+    /// Sees to it that the memory knows what a point has blown by itself; its injury is kept without that.
+    fn begin(&mut self, machine: &Machine, suspects: &Suspects, point: u32) {
+        if !self.memory.begun(point) {
+            let named = self.named(machine, suspects, point);
+            let named = self.memory.number(named);
+            self.memory.begin(point, named);
         }
     }
 
@@ -301,13 +311,26 @@ impl Runs {
             self.injuries.insert((point, blown), injury.clone());
             return injury;
         }
-        let at = self.points[point as usize];
-        let fault = suspects.list[at.suspect].fault_at(at.severity);
-        let injury = injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
-            .ok()
-            .map(|injury| Rc::new(Injury { patience: at.patience, ..injury }));
+        let injury = self.whole(machine, suspects, point).map(|injury| Rc::new(Injury { blown: Vec::new(), ..injury }));
         self.injuries.insert((point, 0), injury.clone());
         injury
+    }
+
+    /// All that a point does to a circuit in which nothing has been renewed.
+    fn whole(&self, machine: &Machine, suspects: &Suspects, point: u32) -> Option<Injury> {
+        let at = self.points[point as usize];
+        let fault = suspects.list[at.suspect].fault_at(at.severity);
+        injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
+            .ok()
+            .map(|injury| Injury { patience: at.patience, ..injury })
+    }
+
+    /// Fuses that a point names as blown.
+    fn named(&self, machine: &Machine, suspects: &Suspects, point: u32) -> Vec<ElementId> {
+        let mut named = self.whole(machine, suspects, point).map_or_else(Vec::new, |injury| injury.blown);
+        named.sort_unstable();
+        named.dedup();
+        named
     }
 }
 

@@ -177,6 +177,8 @@ impl Chase {
             return;
         }
         self.runs.memory.push(Happened::Renewed(renewed));
+        // A new fuse is worth another look.
+        self.done.retain(|test| !of(&test.part));
         for set in self.symptoms.iter().flat_map(SymptomInput::states).collect::<Vec<_>>() {
             self.stood(&Test::new(Instrument::Watch, &set));
         }
@@ -246,6 +248,10 @@ impl Chase {
             self.chances = self.weigh();
             return Ok(vec![self.suspects_event(), self.verdict(VerdictReason::Repair, Some(class))]);
         }
+        // What blew is seen with the new fuse in.
+        if let Some(fuse) = class.strip_prefix("replace:") {
+            self.renewed(&[fuse.to_string()]);
+        }
         for fuse in blown {
             let set = self.symptoms.last().map(|s| s.states().pop().unwrap_or_default()).unwrap_or_default();
             let test = Test { part: Some(fuse.clone()), ..Test::new(Instrument::Watch, &set) };
@@ -255,9 +261,6 @@ impl Chase {
             self.push(entries);
         }
         self.renewed(blown);
-        if let Some(fuse) = class.strip_prefix("replace:") {
-            self.renewed(&[fuse.to_string()]);
-        }
         // Never the same repair twice; it can have been done badly all the same.
         self.fixed.push(class.clone());
         self.told.push(Told::Tried(class.clone()));
