@@ -9,6 +9,7 @@ mod mention;
 mod operate;
 pub mod paths;
 pub mod reading;
+mod settle;
 mod table;
 mod tokens;
 pub mod unasked;

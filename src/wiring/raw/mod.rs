@@ -2,6 +2,7 @@
 //!
 //! Knows the shape of every section; knows no part kind, no name and no unit.
 
+mod plugs;
 mod sections;
 
 use super::fields::Text;

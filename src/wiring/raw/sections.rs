@@ -1,7 +1,8 @@
 //! Each section's rows, short and long.
 
-use super::super::fields::{Row, Text, is_name};
+use super::super::fields::{Text, is_name};
 use super::super::shape::{Long, Shaper};
+use super::plugs::{plug, switch};
 use super::*;
 
 /// Reads every section that stands in the file.
@@ -62,12 +63,12 @@ fn each<T>(
     }
 }
 
-fn any(texts: Vec<Text>) -> Vec<Attr> {
+pub(super) fn any(texts: Vec<Text>) -> Vec<Attr> {
     texts.into_iter().map(|text| Attr { role: Role::Any, text }).collect()
 }
 
 /// Attributes of a long form.
-fn attrs(long: &Long, keys: &[(&str, Role)], shaper: &mut Shaper) -> Vec<Attr> {
+pub(super) fn attrs(long: &Long, keys: &[(&str, Role)], shaper: &mut Shaper) -> Vec<Attr> {
     keys.iter().filter_map(|(key, role)| long.text(key, shaper).map(|text| Attr { role: *role, text })).collect()
 }
 
@@ -280,7 +281,7 @@ fn wire(name: Option<Text>, node: &Node, shaper: &mut Shaper) -> Option<RawWire>
     })
 }
 
-fn filled(text: &Text) -> bool {
+pub(super) fn filled(text: &Text) -> bool {
     !text.text.is_empty()
 }
 
@@ -372,118 +373,6 @@ fn feed(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawFeed> {
             Some(RawFeed { part: short_part(name, row.fields), items })
         }
     }
-}
-
-fn plug(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPlug> {
-    let long = shaper.long(node, &format!("the plug {}", name.text), &["is", "a", "b", "ways"]);
-    let is = long.node("is").map(|node| shaper.texts(node, "is")).map(|list| {
-        let words: Vec<&str> = list.iter().map(|t| t.text.as_str()).collect();
-        Text { text: words.join(", "), span: list.first().map_or(Span::default(), |t| t.span) }
-    });
-    let halves = ["a", "b"].map(|half| long.node(half).map_or_else(Vec::new, |node| plug_half(half, node, shaper)));
-    let mut ways = Vec::new();
-    match long.node("ways").map(|node| &node.value) {
-        Some(Value::List(items)) => {
-            for item in items {
-                ways.extend(way(item, shaper));
-            }
-        }
-        Some(_) => shaper.problem(
-            Problem::at(long.node("ways").map_or(name.span, |n| n.span), "ways is a list of rows")
-                .help("- 1, orange, same, FROM, TO, proof"),
-        ),
-        None => shaper.problem(
-            Problem::at(name.span, format!("{} has no ways", name.text))
-                .help("write ways: and a row for each wire in the plug"),
-        ),
-    }
-    Some(RawPlug { name, is, halves, ways })
-}
-
-fn plug_half(half: &str, node: &Node, shaper: &mut Shaper) -> Vec<Attr> {
-    if matches!(node.value, Value::Map(_)) {
-        let keys = ["place", "length", "size", "sleeves", "stub"];
-        let long = shaper.long(node, &format!("half {half}"), &keys);
-        let roles = [
-            ("place", Role::Place),
-            ("length", Role::Length),
-            ("size", Role::Size),
-            ("sleeves", Role::Joint),
-            ("stub", Role::Stub),
-        ];
-        return attrs(&long, &roles, shaper);
-    }
-    any(shaper.texts(node, &format!("half {half}")))
-}
-
-fn way(node: &Node, shaper: &mut Shaper) -> Option<RawWay> {
-    let span = node.span;
-    let keys = ["way", "old", "new", "from", "to", "proof"];
-    if let Value::Map(pairs) = &node.value {
-        if !pairs.iter().any(|(k, _)| k.text == "way") {
-            let key = pairs.first().map(|(k, _)| Text { text: k.text.clone(), span: k.span })?;
-            shaper.colon(&key);
-            return None;
-        }
-        let long = shaper.long(node, "a plug's row", &keys);
-        let way = long.text("way", shaper)?;
-        let [old, new, from, to, proof] = ["old", "new", "from", "to", "proof"].map(|key| long.text(key, shaper));
-        return Some(RawWay { way, old, new, from, to, proof, span });
-    }
-    let row = match &node.value {
-        Value::List(_) => Row { fields: shaper.texts(node, "a plug's row"), list: None },
-        _ => shaper.row(node, "a plug's row")?,
-    };
-    let extra = row.fields.get(6).or(row.list.iter().flatten().next());
-    if let Some(extra) = extra {
-        shaper.problem(
-            Problem::at(extra.span, format!("a plug's row ends before \"{}\"", extra.text))
-                .help("it is: way, old colour, new colour, from, to, proof"),
-        );
-    }
-    let mut fields = row.fields.into_iter().map(|f| Some(f).filter(filled));
-    let way = fields.next().flatten()?;
-    let mut next = || fields.next().flatten();
-    Some(RawWay { way, old: next(), new: next(), from: next(), to: next(), proof: next(), span })
-}
-
-fn switch(part: Text, node: &Node, shaper: &mut Shaper) -> Option<RawSwitch> {
-    let pairs = shaper.map(node, &format!("the switch {}", part.text));
-    let mut out = RawSwitch { part, wires: Vec::new(), settings: Vec::new() };
-    for (key, node) in pairs {
-        let texts = letters(node, &key.text, shaper);
-        if key.is("wires") {
-            out.wires = texts;
-        } else if shaper.name(&key) {
-            out.settings.push((key, texts));
-        }
-    }
-    Some(out)
-}
-
-/// A list of letters; `a a . b` and `aa.b` are lists too.
-fn letters(node: &Node, what: &str, shaper: &mut Shaper) -> Vec<Text> {
-    let texts = shaper.texts(node, what);
-    if matches!(node.value, Value::List(_)) || texts.len() != 1 {
-        return texts;
-    }
-    let whole = &texts[0];
-    if whole.text.contains(' ') {
-        let mut at = 0;
-        return whole
-            .text
-            .split(' ')
-            .filter_map(|piece| {
-                let from = at;
-                at += piece.len() + 1;
-                (!piece.is_empty()).then(|| whole.part(shaper.source, from, from + piece.len()))
-            })
-            .collect();
-    }
-    if what.eq_ignore_ascii_case("wires") {
-        return texts;
-    }
-    whole.text.char_indices().map(|(i, c)| whole.part(shaper.source, i, i + c.len_utf8())).collect()
 }
 
 fn sleeve(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawSleeve> {

@@ -1,0 +1,288 @@
+//! What was said of a part, made into symptoms or a question.
+
+use super::lexicon::Lexicon;
+use super::table::{Expected, ShowingWords};
+use super::understand::{CureSaid, Saying};
+use super::{Answer, Cure, Question, Symptom, Understood};
+use crate::catalogue::ElementType;
+use crate::circuit::test::Settings;
+
+/// The words of a part's kind that a showing stands for; empty if it has none of them.
+pub(super) fn means(lexicon: &Lexicon<'_>, part: &str, showing: &ShowingWords, only: &[String]) -> Vec<String> {
+    let Some(part) = lexicon.netlist.parts.get(part) else { return Vec::new() };
+    let Some(kind) = lexicon.kind(part) else { return Vec::new() };
+    if showing.needle && !lexicon.needle(part) {
+        return Vec::new();
+    }
+    let movements = ["moves-up", "moves-down", "kicks", "steady"];
+    // what any coil's contact and any lamp can show besides the kind's own words
+    let coil = kind.elements.values().any(|element| element.what == ElementType::Coil);
+    let lamp = kind.showings.iter().any(|s| s.words.iter().any(|w| w == "lit"));
+    let known = |word: &str| {
+        (only.is_empty() || only.iter().any(|w| w == word))
+            && (kind.showings.iter().any(|s| s.words.iter().any(|w| w == word))
+                || (movements.contains(&word) && lexicon.needle(part))
+                || (word == "chatters" && coil)
+                || (matches!(word, "flashing" | "slow-flash" | "fast-flash") && lamp))
+    };
+    let found = showing.means.iter().map(|any| any.iter().filter(|word| known(word)).cloned().collect::<Vec<_>>());
+    found.into_iter().find(|any| !any.is_empty()).unwrap_or_default()
+}
+
+/// Every way in which settings with several controls each can be meant.
+fn ways(settings: &[Vec<(String, String)>]) -> Vec<Settings> {
+    let mut out: Vec<Settings> = vec![Vec::new()];
+    for choices in settings {
+        out = out
+            .into_iter()
+            .flat_map(|way| {
+                choices.iter().map(move |choice| {
+                    let mut way = way.clone();
+                    way.push(choice.clone());
+                    way
+                })
+            })
+            .take(16)
+            .collect();
+    }
+    out
+}
+
+/// Controls that a question offers at most: a screen is ten lines.
+const LOADS_ASKED: usize = 7;
+
+/// One saying into symptoms or a question.
+pub(super) fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understood) {
+    let unwanted = unwanted(lexicon, saying);
+    let saying = unwanted.as_ref().unwrap_or(saying);
+    let Some(showing) = lexicon.table.showings.get(&saying.showing) else { return };
+    let able: Vec<&String> =
+        saying.parts.any.iter().filter(|part| !means(lexicon, part, showing, &saying.parts.words).is_empty()).collect();
+    let fitted: Vec<&String> =
+        able.iter().copied().filter(|part| lexicon.netlist.parts.get(*part).is_some_and(|p| p.fitted)).collect();
+    let mut parts = if fitted.is_empty() { able } else { fitted };
+    let settings: Vec<Vec<(String, String)>> = saying.when.iter().flat_map(|when| when.settings.clone()).collect();
+    if saying.parts.fuse && parts.len() > 1 {
+        let near = fuses_of_controls(lexicon, &settings);
+        let narrowed: Vec<&String> = parts.iter().copied().filter(|part| near.contains(part)).collect();
+        if !narrowed.is_empty() {
+            parts = narrowed;
+        }
+    }
+    let mut options: Vec<Answer> = Vec::new();
+    let ways = ways(&settings);
+    for part in &parts {
+        for way in &ways {
+            let symptoms = symptoms(lexicon, saying, part, showing, way);
+            let label = if ways.len() > 1 { format!("{part}, {}", spoken(way)) } else { (*part).clone() };
+            options.push(Answer { label, symptoms });
+        }
+    }
+    if let ([part], [only]) = (&parts[..], &options[..])
+        && showing.needle
+        && showing.state == Expected::Any
+        && only.symptoms.iter().all(|symptom| symptom.change.is_none())
+    {
+        let question = when_it_moves(lexicon, saying, part, showing);
+        if !out.questions.contains(&question) {
+            out.questions.push(question);
+        }
+        return;
+    }
+    if parts.is_empty() {
+        let said = [saying.said.as_str(), saying.said_showing.as_str()].join(" ");
+        out.lost.push(said.trim().to_string());
+    } else if options.len() == 1 || ((saying.parts.all || saying.every) && ways.len() == 1) {
+        for symptom in options.into_iter().flat_map(|option| option.symptoms) {
+            let same = |other: &Symptom| {
+                (&other.part, &other.showings, &other.set, &other.change)
+                    == (&symptom.part, &symptom.showings, &symptom.set, &symptom.change)
+            };
+            if !out.symptoms.iter().any(same) {
+                out.symptoms.push(symptom);
+            }
+        }
+    } else {
+        if ways.len() == 1 {
+            let all = options.iter().flat_map(|option| option.symptoms.clone()).collect();
+            options.push(Answer { label: "all of them".into(), symptoms: all });
+        }
+        let said = if saying.said.is_empty() { &saying.said_showing } else { &saying.said };
+        let question = Question { text: format!("\"{said}\": which one?"), options };
+        if !out.questions.contains(&question) {
+            out.questions.push(question);
+        }
+    }
+}
+
+/// "The horn sounds when I switch the lights on": that it works with a control that is none of its own is no praise.
+/// (That it is "fine" then is.)
+fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
+    let works = lexicon.table.showings.get(&saying.showing).filter(|_| saying.showing == "works")?;
+    let flat = |words: &str| super::tokens::stems(words).join(" ");
+    if works.judged.iter().any(|say| flat(say) == flat(&saying.said_showing)) {
+        return None;
+    }
+    let said: Vec<&String> =
+        saying.when.iter().flat_map(|when| when.settings.iter().flatten()).map(|(control, _)| control).collect();
+    let foreign = |part: &String| {
+        let own = lexicon.paths.controls(part);
+        said.iter()
+            .all(|control| lexicon.netlist.parts.contains_key(*control) && own.iter().all(|(c, _)| c != *control))
+    };
+    let all = !said.is_empty() && !saying.parts.any.is_empty() && saying.parts.any.iter().all(foreign);
+    all.then(|| Saying { showing: "stuck-on".into(), ..saying.clone() })
+}
+
+/// A needle moves, and nothing was said of what moves it: the controls of the machine's loads, or none of them.
+fn when_it_moves(lexicon: &Lexicon<'_>, saying: &Saying, part: &str, showing: &ShowingWords) -> Question {
+    let mut loads: Vec<String> = Vec::new();
+    for (name, _) in lexicon.netlist.parts.iter().filter(|(name, p)| p.fitted && name.as_str() != part) {
+        for (control, _) in lexicon.paths.controls(name) {
+            let state = lexicon.is_key(&control) || !lexicon.netlist.parts.contains_key(&control);
+            if !state && !loads.contains(&control) {
+                loads.push(control);
+            }
+        }
+    }
+    let mut options: Vec<Answer> = loads
+        .iter()
+        .take(LOADS_ASKED)
+        .filter_map(|control| {
+            let to = super::operate::setting(lexicon, control, "on");
+            let symptoms = symptoms(lexicon, saying, part, showing, &vec![(control.clone(), to.clone())]);
+            symptoms.iter().any(|s| s.change.is_some()).then(|| Answer { label: format!("{control} {to}"), symptoms })
+        })
+        .collect();
+    // Moving by itself it stands now here, now there, and not where it should.
+    let wrong = lexicon.netlist.parts.get(part).and_then(|p| lexicon.kind(p)).map(|kind| {
+        let words = kind.showings.iter().flat_map(|s| s.words.iter());
+        words.filter(|word| *word != "normal").cloned().collect::<Vec<_>>()
+    });
+    let by_itself = symptoms(lexicon, saying, part, showing, &Vec::new()).into_iter().map(|symptom| Symptom {
+        showings: wrong.clone().unwrap_or_default(),
+        comes_and_goes: true,
+        ..symptom
+    });
+    options.push(Answer { label: "nothing, by itself".into(), symptoms: by_itself.collect() });
+    Question { text: format!("what makes {part} move?"), options }
+}
+
+fn spoken(settings: &Settings) -> String {
+    settings.iter().map(|(control, setting)| format!("{control} {setting}")).collect::<Vec<_>>().join(", ")
+}
+
+/// Fuses of the parts that hang on the controls named.
+fn fuses_of_controls(lexicon: &Lexicon<'_>, settings: &[Vec<(String, String)>]) -> Vec<String> {
+    let named: Vec<&String> = settings.iter().flatten().map(|(control, _)| control).collect();
+    let hangs = |part: &&String| {
+        lexicon.paths.controls(part).iter().any(|(control, _)| named.contains(&control) && !lexicon.is_key(control))
+    };
+    let parts = lexicon.netlist.parts.keys().filter(hangs);
+    parts.flat_map(|part| lexicon.paths.fuses(part)).collect()
+}
+
+/// The symptoms of one part in one way of reading the settings.
+fn symptoms(
+    lexicon: &Lexicon<'_>,
+    saying: &Saying,
+    part: &str,
+    showing: &ShowingWords,
+    way: &Settings,
+) -> Vec<Symptom> {
+    let mut set = way.clone();
+    set.sort_by_key(|(control, _)| !lexicon.is_key(control));
+    let moves = showing.needle && showing.state == Expected::Any;
+    let change = if moves { changed(lexicon, &mut set) } else { None };
+    let cured_by = saying.cure.as_ref().map(|cure| match cure {
+        CureSaid::Set(settings) => Cure::Set(ways(settings).into_iter().next().unwrap_or_default()),
+        CureSaid::Disturb(how) => Cure::Disturb(how.clone()),
+        CureSaid::Words(words) => Cure::Words(words.clone()),
+    });
+    let disturbed = saying.when.iter().any(|when| !when.disturbs.is_empty());
+    let base = Symptom {
+        part: part.to_string(),
+        said: saying.said.clone(),
+        showings: means(lexicon, part, showing, &saying.parts.words),
+        said_showing: saying.said_showing.clone(),
+        implied: implied(lexicon, part, showing, &set, change.as_ref()),
+        change,
+        set,
+        cured_by,
+        since: saying.since.clone(),
+        comes_and_goes: showing.comes_and_goes || disturbed,
+        works: saying.showing == "works",
+    };
+    let with = showing
+        .with
+        .as_ref()
+        .and_then(|name| lexicon.table.showings.get(name))
+        .map(|other| Symptom { showings: means(lexicon, part, other, &saying.parts.words), ..base.clone() });
+    let with = with.filter(|symptom| !symptom.showings.is_empty());
+    std::iter::once(base).chain(with).collect()
+}
+
+/// Takes the control that moves the needle out of the settings.
+fn changed(lexicon: &Lexicon<'_>, set: &mut Settings) -> Option<(String, [String; 2])> {
+    let state = |control: &str| lexicon.is_key(control) || !lexicon.netlist.parts.contains_key(control);
+    let at = set.iter().rposition(|(control, _)| !state(control)).or_else(|| set.len().checked_sub(1))?;
+    let (control, to) = set.remove(at);
+    let settings = &lexicon.controls.get(&control)?.settings;
+    let rest = settings.first()?.clone();
+    let from = if to == rest { settings.get(1)?.clone() } else { rest };
+    Some((control, [from, to]))
+}
+
+/// What must be so without being said.
+fn implied(
+    lexicon: &Lexicon<'_>,
+    part: &str,
+    showing: &ShowingWords,
+    set: &Settings,
+    change: Option<&(String, [String; 2])>,
+) -> Settings {
+    let mut out: Settings = Vec::new();
+    let said = |control: &str| set.iter().any(|(c, _)| c == control) || change.is_some_and(|(c, _)| c == control);
+    let add = |out: &mut Settings, control: String, setting: String| {
+        let known = said(&control) || out.iter().any(|(c, _)| *c == control);
+        let rest = lexicon.controls.get(&control).and_then(|info| info.settings.first()) == Some(&setting);
+        if !known && !rest && lexicon.controls.contains_key(&control) {
+            out.push((control, setting));
+        }
+    };
+    let working = showing.state == Expected::Working || showing.needle;
+    let on_its_way = lexicon.paths.controls(part);
+    for control in lexicon.controls.keys().filter(|control| lexicon.is_key(control)) {
+        let needed = on_its_way.iter().find(|(c, _)| c == control).map(|(_, setting)| setting.clone());
+        let usual = super::operate::setting(lexicon, control, "on");
+        let setting = match needed {
+            Some(setting) if working && !lexicon.controls[control].settings.contains(&usual) => setting,
+            Some(setting) if working && lexicon.controls[control].held.contains(&setting) => setting,
+            _ => usual,
+        };
+        add(&mut out, control.clone(), setting);
+    }
+    let at_rest = |control: &str, setting: &String| {
+        lexicon.controls.get(control).and_then(|info| info.settings.first()) == Some(setting)
+    };
+    let mut others = on_its_way.iter().filter(|(control, _)| !lexicon.is_key(control)).peekable();
+    if showing.state == Expected::Rest && others.peek().is_some() && others.all(|(c, s)| at_rest(c, s)) {
+        // "the oil light stays on": at rest it has to be on, so it is the other state that is meant
+        for (control, setting) in lexicon.paths.opening(part) {
+            if !lexicon.is_key(&control) {
+                add(&mut out, control, setting);
+            }
+        }
+    }
+    if working {
+        for (control, setting) in on_its_way {
+            add(&mut out, control, setting);
+        }
+        if let Some(kind) = lexicon.netlist.parts.get(part).and_then(|part| lexicon.kind(part)) {
+            for (control, setting) in lexicon.table.needs.get(&kind.name).into_iter().flatten() {
+                add(&mut out, control.clone(), setting.clone());
+            }
+        }
+    }
+    out
+}
