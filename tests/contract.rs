@@ -51,7 +51,7 @@ fn lines(bytes: &[u8]) -> Vec<Value> {
 #[test]
 fn help_is_success_on_stdout_and_a_wrong_word_is_usage_on_stderr() {
     let folder = folder();
-    for command in ["chase", "rehearse", "check", "expect", "faults", "kinds", "export", "trail", "new"] {
+    for command in ["chase", "rehearse", "check", "expect", "faults", "kinds", "export", "trail", "new", "drill"] {
         let out = ohmward(folder.path()).args([command, "--help"]).assert().code(0).get_output().clone();
         assert!(text(&out.stdout).contains("Example: ohmward"), "{command} --help has no example");
         assert!(out.stderr.is_empty());
@@ -314,6 +314,38 @@ fn every_starting_file_is_sound() {
         ohmward(folder.path()).args(["new", &name, &name]).assert().code(0);
         let wiring = folder.path().join(&name).join("wiring.yaml");
         ohmward(folder.path()).args(["check", "--wiring"]).arg(wiring).assert().code(0);
+    }
+}
+
+#[test]
+fn a_drill_says_in_figures_what_it_found_and_says_the_same_again() {
+    let folder = folder();
+    let drill = |more: &[&str]| {
+        let args = [&["drill", "--seed", "3", "--json", "--faults"][..], more].concat();
+        let out = ohmward(folder.path()).args(args).assert().get_output().clone();
+        let figures: Value = serde_json::from_slice(&out.stdout).unwrap();
+        // (1 where a fault was not isolated)
+        let all = figures["isolated_share"] == 1.0;
+        assert_eq!(out.status.code(), Some(i32::from(!all)), "{figures}");
+        figures
+    };
+    let few = drill(&["4", "--pairs", "1"]);
+    assert_eq!(few["chases"], 5);
+    let counts = few["groups"].as_object().unwrap().values().map(|n| n.as_u64().unwrap());
+    assert_eq!(counts.sum::<u64>(), 5);
+    for key in ["isolated_share", "first_share", "readings_mean", "minutes_mean"] {
+        assert!(few[key].as_f64().is_some_and(|figure| figure >= 0.0), "{key}: {few}");
+    }
+    let worst = few["worst"].as_array().unwrap();
+    assert!(worst.iter().any(|walk| walk["fault"].as_str().unwrap().contains(" + ")), "no pair: {few}");
+    assert_eq!(few, drill(&["4", "--pairs", "1"]));
+    let misread = drill(&["4", "--wrong-readings", "1"]);
+    let slips = |figures: &Value| -> u64 {
+        figures["worst"].as_array().unwrap().iter().map(|walk| walk["wrong_readings"].as_u64().unwrap()).sum()
+    };
+    assert!(slips(&few) == 0 && slips(&misread) > 0, "{misread}");
+    for bad in [&["--faults", "some"][..], &["--wrong-readings", "2"], &["--machine", "no-such"]] {
+        ohmward(folder.path()).arg("drill").args(bad).assert().code(2);
     }
 }
 

@@ -120,6 +120,62 @@ fn chances_sum_to_one_and_true_readings_never_rule_out_the_truth() {
     assert!(answered >= PLANTED.len(), "only {answered} questions were asked");
 }
 
+/// What is worked out while an answer is awaited is what would be worked out after it.
+#[test]
+fn thinking_ahead_changes_no_question_and_no_chance() {
+    let (cart, rules) = (netlist(CART), Catalogue::builtin());
+    for (planted, seed) in [("G2:resistive(2)", 3), ("P9b-4-new:open", 4)] {
+        let fault = Fault::parse(planted).unwrap();
+        let symptom = Twin::new(&cart, &rules, &fault, seed).unwrap().symptom().unwrap();
+        let walk = |ahead: bool| {
+            let mut twin = Twin::new(&cart, &rules, &fault, seed).unwrap();
+            let mut chase = Chase::new(Machine::new(cart.clone(), rules.clone()));
+            let mut said = chase.take(Input::Symptom(symptom.clone()));
+            let mut trail = Vec::new();
+            let mut pieces = 0;
+            while let Some(Event::Ask { test, .. }) = said.pop().filter(|_| trail.len() < 3) {
+                if ahead {
+                    pieces += (0..).take_while(|&done| chase.think(done)).count();
+                }
+                let readings = twin.read(&test).unwrap();
+                said = chase.take(Input::Reading(readings));
+                trail.push((test, chase.chances().suspects.clone()));
+            }
+            (trail, pieces)
+        };
+        let ((plain, none), (ahead, pieces)) = (walk(false), walk(true));
+        assert!(none == 0 && pieces > plain.len() && !plain.is_empty(), "{planted}: {pieces} pieces");
+        assert_eq!(plain.len(), ahead.len(), "{planted}");
+        for ((test, chances), (other, others)) in plain.iter().zip(&ahead) {
+            assert_eq!(test, other, "{planted}");
+            let apart = chances.iter().zip(others).map(|(p, q)| (p - q).abs()).fold(0.0, f64::max);
+            assert!(apart < 2e-3, "{planted}: chances {apart} apart");
+        }
+    }
+}
+
+/// "The fuse had blown by itself" is over once a new one has not cured; a short that blows it again is not.
+#[test]
+fn a_fuse_that_blows_again_did_not_blow_by_itself() {
+    let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+    chase.take(Input::Saw("the horn is silent with the key on when I press the horn".into()));
+    let look = |pairs: &[(&str, &str)]| Test { part: Some("F3".into()), ..Test::new(Instrument::Watch, &set(pairs)) };
+    let pressed = look(&[("key", "on"), ("horn-push", "pressed")]);
+    let blown = || vec![Reading::Showing("blown".into())];
+    chase.take(Input::Measured { test: Box::new(pressed.clone()), readings: blown() });
+    let p = |chase: &Chase, name: &str| {
+        let at = chase.suspects().by_name(name).unwrap_or_else(|| panic!("{name} is not suspected"));
+        chase.chances().suspects[at]
+    };
+    let short = "P10a-8-new~frame:touching";
+    let (alone, beside) = (p(&chase, "F3:blown"), p(&chase, short));
+    assert!(alone > beside, "a fuse of its own accord {alone}, beside a short {beside}");
+    chase.take(Input::Fixed(vec!["F3".into()]));
+    chase.take(Input::Measured { test: Box::new(pressed), readings: blown() });
+    let (alone, after) = (p(&chase, "F3:blown"), p(&chase, short));
+    assert!(alone < 0.1 * after && after > beside, "blown again: {alone} beside a short {after}, {beside} before");
+}
+
 /// The horn's feed on bare metal blows F3 with the key on; with everything off again the fuse is still blown, on the
 /// simulated machine and in what is expected of it.
 #[test]

@@ -8,7 +8,7 @@ use super::predict::{Sight, volts_met, words_met};
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::injury::Injury;
-use crate::circuit::sim::Outcome;
+use crate::circuit::sim::{Outcome, StateId};
 use std::rc::Rc;
 
 /// Workers.
@@ -77,6 +77,7 @@ impl Evidence {
         while !wanted.is_empty() {
             self.predict_all(machine, suspects, runs, index, &wanted);
             wanted.clear();
+            let states: Vec<StateId> = self.entries[index].sight.states().collect();
             let row = &mut self.predictions[index];
             let mut open: Vec<(usize, usize)> = Vec::new();
             for (from, to) in stretches.drain(..) {
@@ -86,6 +87,8 @@ impl Evidence {
                 let part = |point| (severity(point) - severity(from)) / (severity(to) - severity(from));
                 let filled: Option<Vec<Predicted>> =
                     asked.iter().map(|&point| between(low, high, part(point))).collect();
+                let mut one_way = |state: &StateId| runs.one_way(machine, suspects, *state, [from, to]);
+                let filled = filled.filter(|_| states.iter().all(&mut one_way));
                 match filled {
                     Some(filled) => {
                         for (&point, one) in asked.iter().zip(filled) {
@@ -163,7 +166,8 @@ struct Job {
 }
 
 /// What lies between two severities of one suspect that predict all but the same, `part` of the way; nothing if they do
-/// not. (More ohms in one place move a reading one way only, so that a severity between two lies between them.)
+/// not. (As long as every contact stands as it does, more ohms in one place move a reading one way only, so that a
+/// severity between two lies between them.)
 fn between(low: &Predicted, high: &Predicted, part: f64) -> Option<Predicted> {
     match (low, high) {
         (Predicted::Mass(low), Predicted::Mass(high)) => {
@@ -191,6 +195,12 @@ fn between(low: &Predicted, high: &Predicted, part: f64) -> Option<Predicted> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::circuit::test::{Instrument, Reading, Test};
+    use crate::diagnosis::entry;
+    use crate::diagnosis::enumerate::enumerate;
+    use crate::text::span::Source;
+    use crate::wiring;
 
     #[test]
     fn what_lies_between_two_alike_is_told_from_them_and_else_is_not() {
@@ -214,5 +224,49 @@ mod tests {
             let done: Vec<usize> = by_workers(&jobs, |job| job * 2).into_iter().flatten().collect();
             assert_eq!(done, jobs.iter().map(|job| job * 2).collect::<Vec<_>>());
         }
+    }
+
+    const CART: &str = include_str!("../../rules/machines/orchard-cart/wiring.yaml");
+
+    /// Every severity told from others beside the same severity solved by itself.
+    #[test]
+    fn severities_that_are_not_solved_are_told_as_if_they_were() {
+        let rules = Catalogue::builtin();
+        let cart = wiring::read(&Source::new("wiring.yaml", CART), &rules).unwrap().netlist;
+        let mut machine = Machine::new(cart, rules);
+        let set = [("key", "on"), ("lights", "on"), ("horn-push", "pressed")];
+        let test = Test {
+            red: Some("coolant-gauge.feed".into()),
+            black: Some("frame".into()),
+            ..Test::new(Instrument::VoltsDc, &set.map(|(c, s)| (c.to_string(), s.to_string())).to_vec())
+        };
+        let suspects = enumerate(&machine, true);
+        let reading = [Reading::Value { value: 11.9, step: Some(0.01) }];
+        let entry = entry::readings(&mut machine, &test, &reading, 0).unwrap().remove(0);
+        let mut evidence = [Evidence::default(), Evidence::default()];
+        let mut runs = [Runs::new(&suspects), Runs::new(&suspects)];
+        let points: Vec<usize> = (0..runs[0].points.len()).collect();
+        evidence[0].push(entry.clone());
+        evidence[0].foresee(&mut machine, &suspects, &mut runs[0], 0, &points);
+        evidence[1].push(entry);
+        let (mut told, mut most) = (0, 0.0_f64);
+        for &point in &points {
+            evidence[1].predict(&mut machine, &suspects, &mut runs[1], 0, point);
+            let both = [&evidence[0], &evidence[1]].map(|evidence| evidence.predicted(0, point).cloned());
+            match both {
+                [
+                    Some(Predicted::Number { mean, own, shared, .. }),
+                    Some(Predicted::Number { mean: solved, shared: all, .. }),
+                ] => {
+                    let spread = |shared: &[(u32, f64)]| shared.iter().map(|(_, by)| by * by).sum::<f64>().sqrt();
+                    most = most.max((mean - solved).abs() / own).max((spread(&shared) - spread(&all)).abs() / own);
+                    told += usize::from(mean.to_bits() != solved.to_bits());
+                }
+                [Some(Predicted::Mass(one)), Some(Predicted::Mass(other))] => assert!((one - other).abs() < 1e-9),
+                other => panic!("point {point}: {other:?}"),
+            }
+        }
+        assert!(told > 500, "only {told} of {} were told from others", points.len());
+        assert!(most <= 2.0 * ALIKE, "{most} of the meter's own spread apart");
     }
 }

@@ -209,6 +209,16 @@ impl Runs {
         }
     }
 
+    /// Contacts, fuses and interrupters stand the same with both points in a state.
+    pub fn one_way(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, points: [usize; 2]) -> bool {
+        let [one, other] = points.map(|point| self.outcome(machine, suspects, state, point as u32));
+        let stand = |outcome: &Outcome| -> Vec<(bool, bool, bool)> {
+            outcome.levels.iter().map(|l| (l.fast_closed, l.slow_closed, l.pulse_high)).collect()
+        };
+        (&one.pulled, &one.blown, one.chatters) == (&other.pulled, &other.blown, other.chatters)
+            && stand(&one) == stand(&other)
+    }
+
     /// No current in the segment in any level of the healthy machine: resistance there changes nothing.
     fn quiet(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, segment: usize) -> bool {
         if let Some(&known) = self.quiet.get(&(state, segment)) {

@@ -33,9 +33,11 @@ pub fn choose(text: &str, choices: &[String]) -> Result<String, String> {
             close.then(|| choices[plain.iter().position(|p| p == near).unwrap_or(0)].clone())
         })
         .ok_or_else(|| {
-            let keys: Vec<String> =
-                choices.iter().enumerate().map(|(i, choice)| format!("{} {choice}", key(i))).collect();
-            format!("one of: {}", keys.join(", "))
+            // The question comes again with its choices; here only what to press.
+            let numbered = choices.iter().filter(|choice| plain(choice) != "dont know").count();
+            let or = if numbered < choices.len() { ", or ?" } else { "" };
+            let last = if numbered > 1 { format!(" to {}", key(numbered - 1)) } else { String::new() };
+            format!("\"{}\" is none of the choices: press {}{last}{or}", text.trim(), key(0))
         })
 }
 

@@ -80,3 +80,38 @@ pub fn json(walks: &[Walk]) -> Value {
         "groups": tally.groups, "worst": worst,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::session::event::VerdictReason;
+
+    fn walk(asked: usize, found: bool, group: &[&str]) -> Walk {
+        Walk {
+            fault: "W1:open".into(),
+            seed: 1,
+            asked,
+            slips: 0,
+            vain: 1,
+            minutes: 2.0 * asked as f64,
+            reason: VerdictReason::Repair,
+            class: "renew:W1".into(),
+            group: group.iter().map(ToString::to_string).collect(),
+            found,
+            one_class: true,
+            first: found,
+            trail: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn means_and_shares_are_of_all_chases_and_the_worst_come_first() {
+        let walks = [walk(3, true, &["W1:open"]), walk(9, false, &["W2:open", "W3:open"]), walk(6, true, &["W1:open"])];
+        let tally = Tally::of(&walks);
+        assert!((tally.isolated - 2.0 / 3.0).abs() < 1e-12 && (tally.readings - 6.0).abs() < 1e-12, "{tally:?}");
+        assert!((tally.minutes - 12.0).abs() < 1e-12 && (tally.vain - 1.0).abs() < 1e-12);
+        assert_eq!(tally.groups, BTreeMap::from([(1, 2), (2, 1)]));
+        assert_eq!(worst(&walks).iter().map(|walk| walk.asked).collect::<Vec<_>>(), [9, 6, 3]);
+        assert_eq!(Tally::of(&[]).chases, 0);
+    }
+}
