@@ -245,7 +245,7 @@ fn right(walk: &Walk) -> bool {
 }
 
 #[test]
-fn a_drill_on_each_machine_ends_at_its_fault() {
+fn a_drill_on_each_small_machine_ends_at_its_fault() {
     // The small ones only: a drill on a large one takes its seconds without optimisation.
     for built in all().iter().filter(|b| b.net.wires.len() < 80) {
         let fault = shared_ground(&built.net, &built.catalogue)

@@ -195,7 +195,7 @@ fn an_assumption_that_holds_is_proved_by_the_readings() {
             "{complaint}: {went:?}"
         );
         let text = fs::read_to_string(folder.path().join("wiring.yaml")).unwrap();
-        assert!(text.contains(proved) && text.contains(", ok\n"), "{complaint}:\n{text}");
+        assert!(text.contains(proved) && text.contains(", paper\n"), "{complaint}:\n{text}");
     }
 }
 

@@ -1,8 +1,7 @@
 //! Tests that could help, by rule: states near the complaint's, points a probe can reach, parts to watch.
 
-use crate::catalogue::kind::EngineMust;
-use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::{ControlInfo, Law, Node};
+use crate::circuit::state::against_the_engine;
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::netlist::PointKind;
@@ -52,15 +51,6 @@ pub fn states(controls: &IndexMap<String, ControlInfo>, complaints: &[Settings])
     }
     add(Vec::new());
     out
-}
-
-/// Does a setting want the engine to do what it does not do here: be in gear while it runs, have oil pressure while it
-/// stands?
-fn against_the_engine(controls: &IndexMap<String, ControlInfo>, set: &Settings) -> bool {
-    let running = set.iter().any(|(control, setting)| control == ENGINE && setting != "stopped");
-    let now = if running { EngineMust::Run } else { EngineMust::Stand };
-    let must = |(control, setting): &(String, String)| controls.get(control)?.engine.get(setting).copied();
-    controls.contains_key(ENGINE) && set.iter().filter_map(must).any(|must| must != now)
 }
 
 /// Key first, settings at rest left out.
@@ -167,6 +157,7 @@ pub fn watch(part: &str, set: &Settings) -> Test {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::catalogue::kind::EngineMust;
 
     #[test]
     fn nobody_is_sent_to_put_a_running_machine_in_gear() {

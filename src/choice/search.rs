@@ -7,13 +7,15 @@ use super::columns::{Columns, between};
 use super::minutes::{cost, minutes};
 use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
-use crate::circuit::sim::{Display, StateId};
+use crate::circuit::sim::{Display, Outcome, Sim, StateId};
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::predict;
 use crate::netlist::Netlist;
 use std::collections::HashMap;
 use std::rc::Rc;
 
+/// More than this against battery minus comes from an ignition, V: no battery or alternator of these machines gives it.
+const IGNITION: f64 = 50.0;
 /// States looked at, at most.
 const STATES: usize = 12;
 /// One placement is asked in so many settings at most.
@@ -93,6 +95,17 @@ pub(super) fn near(board: &mut Board) -> Vec<(Settings, StateId)> {
     wanted
 }
 
+/// Points that an ignition drives in a state: `ignition-volts` of `rules/dangers.yaml`, no place for a meter.
+fn ignition(sim: &Sim, healthy: &Outcome) -> Vec<bool> {
+    let mut hot = vec![false; sim.schematic().nodes.len()];
+    for level in 0..healthy.levels.len() {
+        for (hot, volts) in hot.iter_mut().zip(sim.all_volts(healthy, level)) {
+            *hot |= volts.abs() > IGNITION;
+        }
+    }
+    hot
+}
+
 /// Information a minute.
 fn worth(choice: &Choice) -> f64 {
     choice.gain / (choice.minutes + ATTENTION)
@@ -146,7 +159,12 @@ impl<'a, 'b> Search<'a, 'b> {
             let mut known: HashMap<Column, f64> = HashMap::new();
             let closed =
                 |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
-            let open: Vec<bool> = self.placements.iter().map(|place| place.drop && !closed(place)).collect();
+            let hot = ignition(&machine.sim, &healthy);
+            let open: Vec<bool> = self
+                .placements
+                .iter()
+                .map(|place| (place.drop && !closed(place)) || hot[place.red] || hot[place.black])
+                .collect();
             let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
             for spot in spots.chain((0..self.watchable.len()).map(Spot::Part)) {
                 let Some(column) = self.column(spot, at) else { continue };

@@ -7,12 +7,14 @@
 use super::fault::site::{self, Site};
 use super::injury::Change;
 use super::lower::{ENGINE, OIL_PRESSURE};
-use super::schematic::{ElementId, Law, Schematic};
+use super::schematic::{ControlInfo, ElementId, Law, Schematic};
 use super::sim::StateSpec;
 use super::test::{BridgeWith, Fit, Settings, Test};
+use crate::catalogue::kind::EngineMust;
 use crate::netlist::{LinkKind, Netlist, Part};
 use crate::text::problem::Problem;
 use crate::text::words::nearest;
+use indexmap::IndexMap;
 
 /// A bridging lead, ohm.
 pub const LEAD_OHMS: f64 = 0.02;
@@ -300,4 +302,16 @@ impl<'a> Walk<'a> {
         }
         self.apply(settings, problems);
     }
+}
+/// Does a setting want the engine to do what it does not do here: be in gear while it runs, have oil pressure while it
+/// stands, charge with no battery chosen? Controls that are not named are at rest; oil pressure comes by itself.
+pub fn against_the_engine(controls: &IndexMap<String, ControlInfo>, set: &Settings) -> bool {
+    let setting = |name: &str| set.iter().rev().find(|(control, _)| control == name).map(|(_, setting)| setting);
+    let running = setting(ENGINE).is_some_and(|setting| setting != "stopped");
+    let now = if running { EngineMust::Run } else { EngineMust::Stand };
+    let must = |(name, info): (&String, &ControlInfo)| {
+        let rest = info.settings.first().filter(|_| name != OIL_PRESSURE);
+        info.engine.get(setting(name).or(rest)?).copied()
+    };
+    controls.contains_key(ENGINE) && controls.iter().filter_map(must).any(|must| must != now)
 }

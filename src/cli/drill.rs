@@ -2,12 +2,13 @@
 
 use super::error::Failure;
 use super::exit::Exit;
-use super::{Context, load, machines};
+use super::{Context, load, machines, testargs};
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
 use ohmward::session::drill::plan::Pool;
 use ohmward::session::drill::tally::{self, Tally, isolated, worst};
 use ohmward::session::drill::{Answering, Walk, walk};
+use ohmward::text::problem::Problem;
 use ohmward::text::span::Source;
 use std::num::NonZero;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -79,19 +80,17 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     faults.extend(pool.pairs(args.pairs, args.seed));
     let next = AtomicUsize::new(0);
     let work = || {
-        let mut done: Vec<(usize, Walk)> = Vec::new();
+        let mut done: Vec<(usize, Result<Walk, Vec<Problem>>)> = Vec::new();
         loop {
             let at = next.fetch_add(1, Ordering::Relaxed);
             let Some(fault) = faults.get(at) else { return done };
             let answering = Answering { seed: args.seed.wrapping_add(at as u64), wrong: args.wrong_readings };
-            // What the program itself lists can be planted; what cannot be seen in this draw is no chase.
-            if let Ok(Some(walk)) = walk(&netlist, &catalogue, fault, answering) {
-                done.push((at, walk));
-            }
+            // What cannot be seen in this draw is no chase.
+            done.extend(walk(&netlist, &catalogue, fault, answering).transpose().map(|walk| (at, walk)));
         }
     };
     let workers = thread::available_parallelism().map_or(1, NonZero::get).min(faults.len().max(1));
-    let mut done: Vec<(usize, Walk)> = thread::scope(|scope| {
+    let mut done: Vec<_> = thread::scope(|scope| {
         let hands: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
         hands
             .into_iter()
@@ -99,13 +98,14 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             .collect()
     });
     done.sort_by_key(|(at, _)| *at);
-    let walks: Vec<Walk> = done.into_iter().map(|(_, walk)| walk).collect();
+    let walks = done.into_iter().map(|(_, walk)| walk).collect::<Result<Vec<Walk>, _>>();
+    let walks = walks.map_err(|problems| testargs::failure(&problems))?;
     if context.json {
         context.out.json(&tally::json(&walks))?;
     } else {
         show(args, &faults, &walks, context)?;
     }
-    Ok(if walks.iter().all(isolated) { Exit::Done } else { Exit::NotMet })
+    Ok(if !walks.is_empty() && walks.iter().all(isolated) { Exit::Done } else { Exit::NotMet })
 }
 
 fn show(args: &Args, faults: &[Fault], walks: &[Walk], context: &mut Context) -> Result<(), Failure> {
@@ -117,6 +117,9 @@ fn show(args: &Args, faults: &[Fault], walks: &[Walk], context: &mut Context) ->
                 context.out.line(format!("  {line}"))?;
             }
         }
+    }
+    if walks.is_empty() {
+        return context.out.line("Nothing was planted that can be seen.");
     }
     let tally = Tally::of(walks);
     context.out.line(format!(

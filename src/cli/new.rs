@@ -89,6 +89,10 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
+/// Said where a switch's wires are joined.
+const JOINED: &str = "\nCAUTION: if it was an interlock (seat, gear, clutch, stand, blades) the machine can start or cut with nobody there. \
+     Only where the machine never had one; its manual comes first.";
+
 /// What was left out or added.
 struct Fitted {
     with: bool,
@@ -109,7 +113,8 @@ fn fitted(text: &str, args: &Args) -> Result<(String, Vec<Fitted>), Failure> {
         draft = rest;
         let parts: Vec<String> = gone.parts.into_iter().collect();
         let joined = if phrase.trim().ends_with("joined") { ", its wires joined" } else { "" };
-        out.push(Fitted { with: false, said: format!("Without {}{joined}.", parts.join(", ")), parts });
+        let caution = if joined.is_empty() { "" } else { JOINED };
+        out.push(Fitted { with: false, said: format!("Without {}{joined}.{caution}", parts.join(", ")), parts });
     }
     for words in &args.with {
         let added = Addition::read(words, &draft).map_err(|problem| Failure::problem(&problem))?;

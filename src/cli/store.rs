@@ -6,6 +6,25 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+/// Writes a new file whole, synced; what somebody else has put there meanwhile is left as it is.
+pub fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    let failed = |error: &dyn std::fmt::Display| Failure::plain(format!("cannot write {}: {error}", path.display()));
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| failed(&e))?;
+    file.write_all(bytes).map_err(|e| failed(&e))?;
+    open_to_read(file.as_file()).map_err(|e| failed(&e))?;
+    file.as_file().sync_all().map_err(|e| failed(&e))?;
+    file.persist_noclobber(path).map_err(|failure| match failure.error.kind() {
+        std::io::ErrorKind::AlreadyExists => Failure::hinted(
+            format!("{} was put there meanwhile; it is left as it is", path.display()),
+            "to use that one: ohmward chase --new",
+        ),
+        _ => failed(&failure.error),
+    })?;
+    sync_folder(folder);
+    Ok(())
+}
+
 /// Writes a file beside its place and puts it there at once, synced: a reader sees the old or the new text, never a half.
 pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     let failed = |error: &dyn std::fmt::Display| Failure::plain(format!("cannot write {}: {error}", path.display()));
@@ -39,6 +58,15 @@ fn open_to_read(_file: &fs::File) -> std::io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_stands_there_is_not_created_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("wiring.yaml");
+        create(&path, b"one").unwrap();
+        assert!(create(&path, b"two").is_err());
+        assert_eq!(fs::read(&path).unwrap(), b"one");
+    }
 
     #[test]
     fn replaces_what_stands_there_and_keeps_a_link() {

@@ -5,7 +5,7 @@ use crate::circuit::injury::{Change, Injury};
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::Law;
 use crate::circuit::sim::{Outcome, StateId};
-use crate::circuit::state::state_of_settings;
+use crate::circuit::state::{against_the_engine, state_of_settings};
 use crate::circuit::test::Settings;
 
 /// A showing that is not as it should be.
@@ -60,6 +60,7 @@ pub fn states(machine: &Machine) -> Vec<Settings> {
             .collect();
         sets.extend(idling);
     }
+    sets.retain(|set| set.is_empty() || !against_the_engine(controls, set));
     sets
 }
 

@@ -221,12 +221,14 @@ fn cautions(chase: &Chase, test: &Test) -> Vec<String> {
             out.push(text.clone());
         }
     };
-    add(machine.catalogue.procedures.get(test.instrument.name()).and_then(|p| p.caution.as_ref()));
     let danger =
         |rule: &str| machine.catalogue.dangers.iter().find(|d| d.rule == rule).and_then(|d| d.instead.as_ref());
-    if crate::choice::allowed::cranks(test) {
+    let cranks = crate::choice::allowed::cranks(test);
+    if cranks {
+        add(danger("moving-parts"));
         add(danger("crank-long"));
     }
+    add(machine.catalogue.procedures.get(test.instrument.name()).and_then(|p| p.caution.as_ref()));
     let key_on = test.placements().iter().flatten().any(|(c, s)| c.contains("key") && s == "on");
     let running = test.placements().iter().flatten().any(|(c, s)| c == "engine" && s != "stopped");
     if key_on && !running {
@@ -235,6 +237,6 @@ fn cautions(chase: &Chase, test: &Test) -> Vec<String> {
     if running {
         add(danger("moving-parts"));
     }
-    out.truncate(2);
+    out.truncate(if cranks { 3 } else { 2 });
     out
 }

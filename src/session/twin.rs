@@ -13,6 +13,7 @@ use crate::circuit::lower::ENGINE;
 use crate::circuit::meter::{How, Observed, accuracy, observe};
 use crate::circuit::schematic::{Law, Schematic};
 use crate::circuit::sim::{FuseCurve, Sim};
+use crate::circuit::state::against_the_engine;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::visible::{self, Watcher};
@@ -251,6 +252,9 @@ fn needle_changes(machine: &Machine) -> Vec<(String, Settings, (String, [String;
         }
     }
     let mut out = Vec::new();
+    if against_the_engine(controls, &set) {
+        return out;
+    }
     for part in machine.netlist.parts.values().filter(|part| part.fitted) {
         let Some(kind) = machine.catalogue.kind(&part.kind) else { continue };
         if !kind.showings.iter().any(|showing| showing.needle) {

@@ -140,6 +140,8 @@ pub struct Danger {
     pub say: Vec<String>,
     /// What to do before anything else.
     pub first: String,
+    /// Dangers whose first thing would be wrong beside this one.
+    pub covers: Vec<String>,
 }
 
 impl Book {

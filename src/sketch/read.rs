@@ -263,10 +263,11 @@ impl Reader {
 
     fn danger(&mut self, node: &Node) -> Danger {
         let mut out = Danger::default();
-        for (key, node) in self.map(node, &["say", "first", "source"]) {
+        for (key, node) in self.map(node, &["say", "first", "covers", "source"]) {
             match key.as_str() {
                 "say" => out.say = self.list(node),
                 "first" => out.first = self.text(node),
+                "covers" => out.covers = self.list(node),
                 _ => {}
             }
         }

@@ -43,14 +43,14 @@ impl Plan {
         {
             out += &map(section, comment, &rows.named.get(section).cloned().unwrap_or_default());
         }
-        out += "\nwires:  # from to to, size, length, how sure: ? assumed, paper told, ok proved\n";
+        out += "\nwires:  # from to to, size, length, how sure: ? assumed, paper told or borne out by readings\n";
         for (comment, wires) in rows.wires.iter().filter(|(_, wires)| !wires.is_empty()) {
             out += &format!("  # {comment}\n");
             for row in wires {
                 let proof = match row.proof {
                     How::Assumed | How::Fits => "\"?\"",
-                    How::Said => "paper",
-                    How::Proven => "ok",
+                    // (what readings bear out is where a wire goes, not that it is sound)
+                    How::Said | How::Proven => "paper",
                 };
                 out += &format!("  - {}, {}\n", row.text, proof.trim_matches('"'));
             }

@@ -241,6 +241,21 @@ impl Beginning<'_> {
                     }
                 }
             };
+            let halts = match &input {
+                Ok(Input::Choice(choice)) => asked.halts(choice),
+                Ok(Input::Skip) => asked.halts(DONT_KNOW),
+                _ => false,
+            };
+            if halts {
+                match answers {
+                    Answers::Script(_) => self.stopped()?,
+                    Answers::Lines(_) => {
+                        let text = "Make it safe first. The questions stay open; go on with them: ohmward chase";
+                        self.context.out.say(text);
+                    }
+                }
+                return Ok(false);
+            }
             let taken = match input {
                 Ok(Input::Choice(choice)) => self.start.answer(&choice),
                 Ok(Input::Skip) => self.start.answer(DONT_KNOW),
@@ -299,8 +314,8 @@ impl Beginning<'_> {
             Typed::Skip => Input::Skip,
             Typed::Note(text) => Input::Note(text),
             Typed::Help | Typed::Why => {
-                let why = "A number or a word of the answer; ? or Enter if you do not know: then the usual wiring is assumed, and\n\
-                           the readings show whether it is so. back takes the last answer back, saw … adds to what is wrong, stop ends.";
+                let why = "A number or a word of the answer; ? or Enter if you do not know: then the usual wiring is \
+                           assumed, and the readings show whether it is so. back takes the last answer back, saw … adds to what is wrong, stop ends.";
                 return Ok(Some(Err(why.into())));
             }
             Typed::Saw(text) => Input::Saw(text),
@@ -336,7 +351,7 @@ impl Beginning<'_> {
                 self.keep(input.clone())?;
             }
         }
-        store::replace(&self.context.wiring, begun.text.as_bytes())?;
+        store::create(&self.context.wiring, begun.text.as_bytes())?;
         let assumed = begun.text.lines().filter(|line| line.ends_with(", ?")).count();
         let rows = begun.text.lines().filter(|line| line.starts_with("  - ")).count();
         self.context.out.say(format!(
@@ -365,7 +380,7 @@ impl Beginning<'_> {
             let event = Event::Verdict { id: self.next_id, verdict: Box::new(verdict) };
             return self.say(&event);
         }
-        self.context.out.say("Stopped: nothing was written but the trail.");
+        self.context.out.say("Stopped. Your answers are kept in trails/; no wiring file was written.");
         Ok(())
     }
 

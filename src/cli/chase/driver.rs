@@ -8,10 +8,11 @@ use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::Record;
 use ohmward::session::event::COMPLAINT;
 use ohmward::session::journal::Entry;
-use ohmward::session::start::DONT_KNOW;
 use ohmward::session::start::rivals::Assumptions;
+use ohmward::session::start::{DONT_KNOW, dangers};
 use ohmward::session::words::SymptomTable;
 use ohmward::session::{Chase, Event, Input, Verdict, VerdictReason};
+use ohmward::sketch::Book;
 use ohmward::text::span::Source;
 use std::path::{Path, PathBuf};
 
@@ -29,6 +30,10 @@ pub struct Driver {
     scales: Vec<(Instrument, f64)>,
     /// The line that was questioned last.
     questioned: Option<String>,
+    /// Words of danger.
+    book: Option<Book>,
+    /// What has to be said beside the events.
+    notices: Vec<String>,
     /// Inputs taken, to be fed again on a machine that turned out to be another.
     entries: Vec<Entry>,
     /// Assumptions of a begun wiring file, and where it stands.
@@ -47,6 +52,8 @@ impl Driver {
             table: SymptomTable::builtin(),
             scales: Vec::new(),
             questioned: None,
+            book: None,
+            notices: Vec::new(),
             entries: Vec::new(),
             assumed: None,
         }
@@ -100,6 +107,26 @@ impl Driver {
         self.assumed = assumptions.map(|assumptions| (assumptions, wiring.to_path_buf()));
     }
 
+    /// Words of danger in what is said, that are answered before anything is measured.
+    pub fn beware(&mut self, book: Book) {
+        self.book = Some(book);
+    }
+
+    /// Says what has to be said before the events of the last input: first things first.
+    pub fn tell(&mut self, out: &mut Out) {
+        for notice in self.notices.drain(..) {
+            out.say(notice);
+        }
+    }
+
+    /// What has to be done first, where something that is said speaks of danger.
+    fn first_things(&mut self, input: &Input) {
+        if let (Some(book), Input::Saw(text)) = (&self.book, input) {
+            let first = dangers(book, text).into_iter().map(|(_, danger)| format!("MAKE SAFE FIRST  {}", danger.first));
+            self.notices.extend(first);
+        }
+    }
+
     /// A contradiction takes the place of what would be asked next.
     fn doubt(&mut self, events: &mut [Event]) {
         let Some((assumptions, _)) = &mut self.assumed else { return };
@@ -133,7 +160,10 @@ impl Driver {
             writer.entry(&entry)?;
         }
         let text = assumptions.text();
-        put(wiring, &before, &text)?;
+        if !put(wiring, &before, &text)? && before != text {
+            let notice = "(the wiring file was changed by hand: it is left as it is, and this chase goes on with what you just said)";
+            self.notices.push(notice.into());
+        }
         if changed {
             let loaded = load::read(Source::new("wiring.yaml", text), load::rules(wiring)?)?;
             let id = self.waiting.as_ref().map_or(0, Event::id);
@@ -141,7 +171,8 @@ impl Driver {
             self.record = Record::default();
             (self.waiting, self.verdict) = (None, None);
             let entries = std::mem::take(&mut self.entries);
-            self.replay(&entries);
+            let lost = self.replay(&entries);
+            self.notices.extend(lost.into_iter().map(|lost| format!("({lost})")));
             self.chase.count_from(id + 1);
         }
         if changed && self.chase.waiting().is_none() {
@@ -162,13 +193,14 @@ impl Driver {
         let Some((assumptions, wiring)) = &mut self.assumed else { return Ok(()) };
         let before = assumptions.text();
         if assumptions.prove(&mut self.chase) && put(wiring, &before, &assumptions.text())? {
-            out.say(format!("{}: what the readings proved is marked \"ok\" there", wiring.display()));
+            out.say(format!("{}: rows that the readings bear out are no longer marked \"?\"", wiring.display()));
         }
         Ok(())
     }
 
     /// One input: taken, on disk, then its events. A refused one is not kept; the waiting event comes again.
     pub fn feed(&mut self, input: Input) -> Result<Vec<Event>, Failure> {
+        self.first_things(&input);
         let doubted = matches!((&self.assumed, &self.waiting), (Some((assumptions, _)), Some(waiting))
             if assumptions.waiting() == Some(waiting));
         match &input {

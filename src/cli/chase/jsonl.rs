@@ -29,6 +29,7 @@ pub fn run<R: BufRead + Send + 'static>(
                 }
             },
         };
+        driver.tell(out);
         show(&events, out)?;
     }
     Ok(())

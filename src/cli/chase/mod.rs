@@ -95,10 +95,12 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     // A chase that began without a wiring file knows of none.
     let changed = !header.wiring.is_empty() && header.wiring != fingerprint(&loaded.source.text);
     let title = loaded.netlist.title.clone();
-    let assumptions = Assumptions::of(&loaded.source.text, &load::book(&context.wiring)?, &loaded.catalogue);
+    let book = load::book(&context.wiring)?;
+    let assumptions = Assumptions::of(&loaded.source.text, &book, &loaded.catalogue);
     let machine = loaded.machine();
     let mut driver = Driver::new(Chase::new(machine), Some(writer));
     driver.assume(assumptions, &context.wiring);
+    driver.beware(book);
     let first;
     if let Some(journal) = &journal {
         if changed {
@@ -121,6 +123,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         first = Vec::new();
     } else {
         first = driver.feed(Input::Saw(complaint))?;
+        driver.tell(&mut context.out);
     }
 
     let ended = match lines {

@@ -50,6 +50,7 @@ pub fn run(
                 },
             };
             let events = driver.feed(input)?;
+            driver.tell(out);
             show(&events, out)?;
             continue;
         };
@@ -69,6 +70,7 @@ pub fn run(
         };
         if let Some(input) = input {
             let events = driver.feed(input)?;
+            driver.tell(out);
             show(&events, out)?;
         }
     }

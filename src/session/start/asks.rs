@@ -1,7 +1,7 @@
 //! The questions in their order: safety, what is meant, what shows, when; then about the wiring, the dearest first.
 
 use super::parts::{MAIN_FUSE, is_fuse};
-use super::{DONT_KNOW, MOST, Start, Walk};
+use super::{DONT_KNOW, MOST, NOT_YET, SAFE, Start, Walk, dangers};
 use crate::circuit::test::Settings;
 use crate::session::event::SymptomInput;
 use crate::session::hear::{Meaning, hear};
@@ -31,11 +31,12 @@ struct Ready {
 impl Start {
     /// Make safe first.
     pub(super) fn safe(&self, walk: &mut Walk) -> Option<()> {
-        let Some(danger) = self.book.dangers.values().find(|danger| says(&self.complaint, &danger.say)) else {
-            return Some(());
-        };
-        let text = format!("{} {}", danger.first, self.book.safe.ask);
-        self.put(walk, "safe", &text, self.book.safe.say.values().cloned().collect()).map(|_| ())
+        for (name, danger) in dangers(&self.book, &self.complaint) {
+            let text = format!("{} {}", danger.first, self.book.safe.ask);
+            let choices = self.book.safe.say.values().cloned().chain([NOT_YET.to_string()]).collect();
+            self.put(walk, &format!("{SAFE}{name}"), &text, choices)?;
+        }
+        Some(())
     }
 
     /// What the complaint says; of several things that it can mean, which.

@@ -16,7 +16,7 @@ use super::hear::hear;
 use super::words::{self, SymptomTable};
 use crate::catalogue::Catalogue;
 use crate::diagnosis::machine::Machine;
-use crate::sketch::{Book, How, Plan};
+use crate::sketch::{Book, Danger, How, Plan};
 use crate::text::span::Source;
 use crate::wiring;
 use indexmap::IndexMap;
@@ -25,6 +25,23 @@ use indexmap::IndexMap;
 pub const MOST: usize = 6;
 /// What stands last among the choices of every question.
 pub const DONT_KNOW: &str = "don't know";
+
+/// How the keys of questions about safety begin.
+const SAFE: &str = "safe.";
+/// It is not safe yet.
+const NOT_YET: &str = "not yet";
+
+/// Dangers that a text speaks of, by name, in the order in which they are met: those that another covers left out.
+pub fn dangers<'b>(book: &'b Book, text: &str) -> Vec<(&'b str, &'b Danger)> {
+    let met: Vec<(&str, &Danger)> = book
+        .dangers
+        .iter()
+        .filter(|(_, danger)| words::says(text, &danger.say))
+        .map(|(name, danger)| (name.as_str(), danger))
+        .collect();
+    let covered = |name: &str| met.iter().any(|(_, danger)| danger.covers.iter().any(|other| other == name));
+    met.iter().filter(|(name, _)| !covered(name)).copied().collect()
+}
 
 /// A complaint on its way to a wiring file.
 pub struct Start {
@@ -51,6 +68,16 @@ pub struct Asked {
     pub text: String,
     /// Choices; the last is "don't know".
     pub choices: Vec<String>,
+}
+
+impl Asked {
+    /// With this answer nothing is measured now: it is not safe, or nobody knows whether it is.
+    pub fn halts(&self, choice: &str) -> bool {
+        let typed = choice.trim();
+        let by_number = typed.parse::<usize>().ok().and_then(|n| n.checked_sub(1));
+        let at = self.choices.iter().position(|known| known.eq_ignore_ascii_case(typed)).or(by_number);
+        self.key.starts_with(SAFE) && at.is_some_and(|at| at > 0 && at < self.choices.len())
+    }
 }
 
 /// What came of it.

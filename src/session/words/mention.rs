@@ -34,6 +34,7 @@ const LONG: usize = 6;
 /// use ohmward::session::words::says;
 /// let smoke = ["smoke".to_string()];
 /// assert!(says("it smokes!", &smoke) && !says("there is no smoke", &smoke));
+/// assert!(says("does it work? no. smoke comes out", &smoke));
 /// ```
 pub fn says(text: &str, phrases: &[String]) -> bool {
     let words = tokens(text);
@@ -43,8 +44,11 @@ pub fn says(text: &str, phrases: &[String]) -> bool {
     };
     phrases.iter().map(|phrase| stems(phrase)).filter(|phrase| !phrase.is_empty()).any(|phrase| {
         words.windows(phrase.len()).enumerate().any(|(at, part)| {
-            let denied =
-                at.checked_sub(1).is_some_and(|before| ["no", "not", "without"].contains(&words[before].word.as_str()));
+            // ("does it work? no. smoke comes out" denies no smoke)
+            let denied = !words[at].pause
+                && at
+                    .checked_sub(1)
+                    .is_some_and(|before| ["no", "not", "without"].contains(&words[before].word.as_str()));
             !denied && part.iter().zip(&phrase).all(|(token, stem)| same(token, stem))
         })
     })

@@ -2,13 +2,30 @@
 
 use super::super::fields::Text;
 use super::super::raw;
+use super::hang::is_load;
 use super::remove;
 use super::renamed::{ends, follow, names, rename};
 use super::rows::add_row;
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, ElementType};
+use crate::netlist::Netlist;
 use crate::text::problem::Problem;
 use crate::text::span::Source;
 use crate::text::yaml::{self, Node};
+
+/// A switch or the like with two wires: what gives or takes current would be shorted, a fuse would protect no more.
+pub(super) fn can_be_joined(net: &Netlist, catalogue: &Catalogue, part: &str) -> bool {
+    let Some(part) = net.parts.get(part) else { return false };
+    let Some(kind) = catalogue.kind(&part.kind) else { return false };
+    let contact = |what| matches!(what, ElementType::Contact | ElementType::Resistor);
+    let switches = kind.elements.values().any(|element| element.what == ElementType::Contact);
+    let fuse = kind.elements.values().any(|element| element.blows.is_some());
+    part.pins.len() == 2
+        && !net.feeds.contains(&part.name)
+        && switches
+        && !fuse
+        && !is_load(kind)
+        && kind.elements.values().all(|element| contact(element.what))
+}
 
 /// Puts a sleeve in the place of a part with two pins.
 pub(super) fn join(source: &mut Source, tree: &Node, catalogue: &Catalogue, part: &str) -> Result<(), Problem> {
@@ -17,9 +34,9 @@ pub(super) fn join(source: &mut Source, tree: &Node, catalogue: &Catalogue, part
     let Some(part) = net.parts.values().find(|known| known.name.eq_ignore_ascii_case(part)) else {
         return Err(Problem::whole(format!("there is no part \"{part}\"")));
     };
-    if net.feeds.contains(&part.name) || part.pins.len() != 2 {
+    if !can_be_joined(&net, catalogue, &part.name) {
         let help = "only the two wires of a switch or the like can be joined in its place";
-        return Err(Problem::whole(format!("{} is no part with two wires", part.name)).help(help));
+        return Err(Problem::whole(format!("the wires of {} cannot be joined in its place", part.name)).help(help));
     }
     let sleeve = format!("{}-joined", part.name);
     let own = |text: &&Text| text.text.split_once('.').is_some_and(|(head, _)| head.eq_ignore_ascii_case(&part.name));

@@ -193,6 +193,10 @@ impl<'c> Draft<'c> {
             _ => (phrase, false),
         };
         let named = named(self.netlist(), self.catalogue, phrase).map_err(one)?;
+        if joined && named.parts.len() > 1 {
+            let help = "one at a time: only the wires of one switch belong together";
+            return Err(one(Problem::whole(format!("\"{phrase}\" is {} parts", named.parts.len())).help(help)));
+        }
         if joined {
             let changes: Vec<Change> = named.parts.iter().cloned().map(Change::Join).collect();
             return Ok((self.with(&changes)?, Fallen { parts: named.parts, ..Fallen::default() }));
@@ -211,10 +215,7 @@ impl<'c> Draft<'c> {
         };
         let others: Vec<&str> = gone.parts.iter().filter(load).map(String::as_str).collect();
         let name = named.parts.first().filter(|_| !named.circuit && !others.is_empty())?;
-        let two = self.netlist().parts.get(name).is_some_and(|part| {
-            let kind = self.catalogue.kind(&part.kind);
-            part.pins.len() == 2 && !kind.is_some_and(hang::is_load)
-        });
+        let two = joined::can_be_joined(self.netlist(), self.catalogue, name);
         let joined = if two { format!("; if its two wires are joined: \"{name}, joined\"") } else { String::new() };
         let says = format!("{} would be left without current if {name} went", others.join(", "));
         Some(Problem::whole(says).help(format!("if that is gone too, say so first: \"{}\"{joined}", others[0])))
