@@ -29,6 +29,11 @@ impl Dense {
         Some(Dense { size, cells })
     }
 
+    /// The pivot that a row was eliminated with.
+    pub fn pivot(&self, row: usize) -> f64 {
+        self.cells[row * self.size + row]
+    }
+
     /// Solves in place.
     pub fn solve(&self, x: &mut [f64]) {
         let size = self.size;

@@ -56,28 +56,30 @@ fn made(
     raw: &[(prop::sample::Index, prop::sample::Index, prop::sample::Index, u8, f64)],
 ) -> Injury {
     let mut changes = Vec::new();
-    for (element, a, b, sort, log) in raw {
+    // Ties last: half way along two things that are both still there.
+    let (ties, others): (Vec<_>, Vec<_>) = raw.iter().partition(|(.., sort, _)| *sort == 5);
+    for (element, a, b, sort, log) in others {
         let id = element.index(elements.len());
-        let (a, b, ohms) = (a.index(nodes), b.index(nodes), 10f64.powf(*log));
+        let (a, b, ohms) = (a.index(nodes), b.index(nodes), 10f64.powf(log));
         match sort {
             0 => changes.push(Change::Law(id, Law::Open)),
             1 => changes.push(Change::Law(id, Law::Resistor { ohms })),
             2 => changes.push(Change::Reverse(id)),
             3 => changes.push(Change::Add { a, b, law: Law::Resistor { ohms } }),
             4 => changes.push(Change::Add { a, b, law: Law::Filament { volts: 12.0, amps: 2.0, cold: 0.1 } }),
-            5 => {
-                let element = &elements[id];
-                changes.push(Change::Tie {
-                    from: vec![(element.a, 0.5), (element.b, 0.5)],
-                    to: vec![(a, 0.5), (b, 0.5)],
-                    ohms,
-                });
-            }
             // A shift to another node: taken off here, put on there.
             _ => {
                 changes.push(Change::Law(id, Law::Open));
                 changes.push(Change::Add { a: elements[id].a, b, law: elements[id].law.clone() });
             }
+        }
+    }
+    for (element, other, _, _, log) in ties {
+        let ids = [element.index(elements.len()), other.index(elements.len())];
+        let is_gone = |id: usize| changes.iter().any(|c| matches!(c, Change::Law(other, Law::Open) if *other == id));
+        if ids[0] != ids[1] && !ids.into_iter().any(is_gone) {
+            let [from, to] = ids.map(|id| vec![(elements[id].a, 0.5), (elements[id].b, 0.5)]);
+            changes.push(Change::Tie { from, to, ohms: 10f64.powf(log) });
         }
     }
     Injury { changes, ..Injury::default() }
@@ -145,6 +147,10 @@ proptest! {
         let (sim, state) = sim(nodes, elements.clone());
         let outcome = sim.run(state, &injury);
         let (a, b) = (nodes - 1, 0);
+        // What a diode's leak alone holds moves by its own rounding: a difference of two such volts says nothing.
+        if !sim.floating(&outcome, 0, a, b) && sim.source_ohms(&outcome, 0, a, b) > 1e6 {
+            return Ok(());
+        }
         let touched = |id: usize| injury.changes.iter().any(|change| matches!(change, Change::Law(other, _) | Change::Reverse(other) if *other == id));
         for (id, row) in sim.sensitivity(&outcome, 0, a, b) {
             if touched(id) { continue; }
@@ -191,6 +197,24 @@ proptest! {
         let back = with(0.0, 1.0).1;
         prop_assert!((there - back).abs() < 1e-12);
     }
+}
+
+/// Half way along an open wire, tied to half way along the same wire turned round: nothing holds the far end.
+#[test]
+fn a_tie_of_a_place_to_itself_holds_nothing() {
+    let elements = vec![
+        elem("battery", 1, 0, Law::Source { volts: 12.6, ohms: 0.3 }),
+        resistor("W2", 2, 0, 0.1),
+        resistor("W3", 3, 1, 0.1),
+    ];
+    let (sim, state) = sim(4, elements);
+    let tie = Change::Tie { from: vec![(2, 0.5), (0, 0.5)], to: vec![(0, 0.5), (2, 0.5)], ohms: 1.0 };
+    let injury = Injury { changes: vec![Change::Law(1, Law::Open), tie], ..Injury::default() };
+    for outcome in [sim.run(state, &injury), sim.run_afresh(state, &injury)] {
+        assert!(sim.floating(&outcome, 0, 2, 0));
+        assert_eq!(sim.volts(&outcome, 0, 3, 0), 12.6);
+    }
+    assert_eq!(sim.counts().unconverged, 0);
 }
 
 #[test]

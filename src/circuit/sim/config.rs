@@ -4,6 +4,9 @@ use crate::circuit::injury::{Change, Injury};
 use crate::circuit::law::Branch;
 use crate::circuit::schematic::{ElementId, Law, Node, Schematic, When};
 
+/// A node that bears less than this part of a branch has no part in it (what is left of weights that cancel).
+const LEAST_WEIGHT: f64 = 1e-12;
+
 /// Where a branch is connected: the volts over it are the weighted sum of the nodes' volts.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Taps {
@@ -111,15 +114,20 @@ impl Laws {
     }
 }
 
-/// Connection and law of an addition.
+/// Connection and law of an addition; none for a tie whose two ends are one place, which holds nothing to anything.
 fn added(change: &Change) -> Option<(Taps, Law)> {
     match change {
         Change::Tie { from, to, ohms } => {
-            let mut taps: Vec<(Node, f64)> = from.clone();
-            for &(node, weight) in to {
-                taps.push((node, -weight));
+            let mut taps: Vec<(Node, f64)> = Vec::with_capacity(from.len() + to.len());
+            let ends = from.iter().copied().chain(to.iter().map(|&(node, weight)| (node, -weight)));
+            for (node, weight) in ends {
+                match taps.iter_mut().find(|(other, _)| *other == node) {
+                    Some((_, sum)) => *sum += weight,
+                    None => taps.push((node, weight)),
+                }
             }
-            Some((Taps::Weighted(taps.into()), Law::Resistor { ohms: *ohms }))
+            taps.retain(|(_, weight)| weight.abs() > LEAST_WEIGHT);
+            (!taps.is_empty()).then(|| (Taps::Weighted(taps.into()), Law::Resistor { ohms: *ohms }))
         }
         Change::Add { a, b, law } => Some((Taps::pair(*a, *b), law.clone())),
         Change::Law(..) | Change::Reverse(..) => None,

@@ -13,6 +13,12 @@ const STEPS: usize = 200;
 /// A step smaller than this ends the search, V.
 const SMALL: f64 = 1e-10;
 
+/// From this step on it is asked whether what is left is rounding alone (a node held by a diode's leak, A that flow in
+/// a loop beside it): no step is then ever small.
+const PATIENT: usize = 12;
+/// Rounding of so many terms in a sum.
+const TERMS: f64 = 8.0;
+
 /// A slope still so steep at the end of a step, as a part of what it was at the start, is followed further.
 const STEEP: f64 = 0.05;
 /// So many steps at most.
@@ -110,7 +116,7 @@ pub(super) fn solve(
     let mut factor: Option<Arc<Factor>> = None;
     let mut factored = 0;
     let mut converged = false;
-    for _ in 0..STEPS {
+    for round in 0..STEPS {
         let mut residual = vec![0.0; size];
         for ((branch, line), taps) in branches.iter().zip(&mut lines).zip(taps) {
             let over = taps.volts(&volts);
@@ -158,7 +164,7 @@ pub(super) fn solve(
             most = most.max(step.abs());
         }
         let by_guess = std::mem::take(&mut guessed);
-        if most < SMALL && !(by_guess && bends) {
+        if most < SMALL && !(by_guess && bends) || round >= PATIENT && is_rounding(taps, &lines, &volts, &residual) {
             converged = true;
             break;
         }
@@ -169,6 +175,20 @@ pub(super) fn solve(
         Arc::new(Factor::new(&symbolic, &none, &vec![TIE; size]).unwrap_or_default())
     });
     Solved { volts, islands, ties, lines, symbolic, factor, factored, converged }
+}
+
+/// Whether the sums of amps at the nodes are as near 0 as the volts' own digits allow.
+fn is_rounding(taps: &[Taps], lines: &[(f64, f64)], volts: &[f64], residual: &[f64]) -> bool {
+    let mut felt: Vec<f64> = volts.iter().map(|volts| TIE * volts.abs()).collect();
+    for (taps, &(siemens, amps)) in taps.iter().zip(lines) {
+        let taps = taps.as_slice();
+        let through =
+            siemens * taps.iter().map(|&(node, weight)| (weight * volts[node]).abs()).sum::<f64>() + amps.abs();
+        for &(node, weight) in taps {
+            felt[node] += (weight * through).abs();
+        }
+    }
+    residual.iter().zip(&felt).all(|(residual, felt)| residual.abs() <= TERMS * f64::EPSILON * felt)
 }
 
 /// Off-diagonal entries, in the order of [`edges`].

@@ -15,6 +15,9 @@ use crate::linear::solve::Path;
 /// What holds two points by less than this, S, once a branch between them is taken away, is not known well enough: the
 /// factored matrix has leaks of some 1e-12 S from rounding. What is left is the branch's own siemens times its pivot.
 const LEAST_HOLD: f64 = 3e-8;
+/// Amps taken off a branch are known to their rounding; what is left to hold its points must not make more of that than
+/// so many volts (8,000 A off a short cable, its far end then held by a diode's leak alone: 40 µV).
+const LOST: f64 = 3e-6;
 /// No pivot is known better than this part.
 const LEAST_PIVOT: f64 = 1e-11;
 /// A pivot above this part is good whatever the branch.
@@ -399,7 +402,8 @@ fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64
             cells[row * size + row] += 1.0;
         }
         let least = |port: usize| (LEAST_HOLD / slopes[port].abs()).clamp(LEAST_PIVOT, MOST_LEAST);
-        Dense::eliminate(size, cells, least)?.solve(&mut step);
+        let dense = Dense::eliminate(size, cells, least)?;
+        dense.solve(&mut step);
         let mut most: f64 = 0.0;
         for row in 0..size {
             rise[row] = -ohms[row].iter().zip(&step).map(|(ohms, step)| ohms * step).sum::<f64>();
@@ -424,7 +428,9 @@ fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64
             volts[row] += part * rise[row];
         }
         if straight || most < SMALL {
-            return Some(());
+            let off = f64::EPSILON * amps.iter().fold(0.0, |most: f64, amps| most.max(amps.abs()));
+            let held = |row: usize| slopes[row] >= 0.0 || off <= LOST * (dense.pivot(row) * slopes[row]).abs();
+            return (0..size).all(held).then_some(());
         }
     }
     None
