@@ -113,7 +113,7 @@ proptest! {
             for other in [0, node / 2] {
                 prop_assert_eq!(sim.floating(&ports, 0, node, other), sim.floating(&afresh, 0, node, other), "{} {}", node, other);
                 let (one, two) = (sim.volts(&ports, 0, node, other), sim.volts(&afresh, 0, node, other));
-                prop_assert!((one - two).abs() < 1e-5, "{} over {}: {} {}", node, other, one, two);
+                prop_assert!((one - two).abs() < 5e-5, "{} over {}: {} {}", node, other, one, two);
             }
         }
         for id in 0..sim.schematic().elements.len() {
@@ -122,7 +122,7 @@ proptest! {
         }
         if !sim.floating(&ports, 0, nodes - 1, 0) {
             let (one, two) = (sim.source_ohms(&ports, 0, nodes - 1, 0), sim.source_ohms(&afresh, 0, nodes - 1, 0));
-            prop_assert!((one - two).abs() <= 1e-4 * two, "ohms {} {}", one, two);
+            prop_assert!((one - two).abs() <= 1e-3 * two, "ohms {} {}", one, two);
         }
     }
 
