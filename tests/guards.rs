@@ -232,6 +232,35 @@ fn nobody_is_asked_to_run_an_engine_with_its_stop_push_pressed() {
     assert!(running > 10, "{running} of {asked}: the complaint is of a running engine");
 }
 
+/// The kill wire of a magneto carries its kicks, and so does whatever the seat's relay or the blades' switch may join to it:
+/// with the engine turning nobody is sent there with a meter, whatever is suspected and however the controls stand.
+#[test]
+fn nobody_is_sent_to_a_kill_wire_while_the_engine_turns() {
+    const MOWER: &str = include_str!("../rules/machines/verge-mower/wiring.yaml");
+    let kills = |point: &str| {
+        ["magneto.", "key.kill", "stop-push.a", "seat-relay.30", "seat-relay.87a", "blade-switch.white", "S2"]
+            .iter()
+            .chain(&["P1a.3", "P1b.3", "P1a.5", "P1b.5", "P1a-3", "P1b-3", "P1a-5", "P1b-5"])
+            .any(|hot| point.starts_with(hot))
+    };
+    let mower = netlist(MOWER);
+    for said in ["the voltmeter reads low with the engine idling", "the blade lamp is dark with the engine idling"] {
+        let mut chase = Chase::new(Machine::new(mower.clone(), Catalogue::builtin()));
+        let mut events = chase.take(Input::Saw(said.into()));
+        let (mut running, mut asked) = (0, 0);
+        while let Some(Event::Ask { test, .. }) = events.pop() {
+            let turns = test.placements().iter().any(|set| ohmward::diagnosis::kill::turns(set));
+            running += usize::from(turns && test.instrument != Instrument::Watch);
+            for point in [&test.red, &test.black].into_iter().flatten().filter(|_| turns) {
+                assert!(!kills(point), "{said}: {test:?}");
+            }
+            asked += 1;
+            events = if asked < 25 { chase.take(Input::Skip) } else { break };
+        }
+        assert!(running > 4, "{said}: {running} of {asked} with the engine running");
+    }
+}
+
 /// A flasher that was seen to flash still swings a reading where its load is computed to be just too little for it: the
 /// real suspect stays one.
 #[test]

@@ -6,6 +6,7 @@ use super::search::{Search, near};
 use crate::circuit::schematic::Law;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::enumerate::Suspects;
+use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
@@ -21,9 +22,6 @@ const AHEAD: usize = 3 * DIGEST;
 
 /// A starter takes more than this, anything else less, A (60 to 120 A on small machines, from memory).
 const HEAVY: f64 = 25.0;
-
-/// What every kind calls the terminal that stops it when it is grounded, among its pin's names.
-const KILL: &str = "kill";
 
 /// Everything the choice looks at.
 pub struct Board<'a> {
@@ -123,28 +121,16 @@ pub(super) fn heavy(board: &mut Board, set: &Settings) -> bool {
     })
 }
 
-/// Ohms from the kill terminals of whatever makes the sparks to their grounds on the healthy machine, in one state.
-pub(super) fn kill_ohms(board: &mut Board, set: &Settings) -> Vec<f64> {
-    let Ok(state) = predict::state(board.machine, set) else { return Vec::new() };
-    let healthy = board.runs.healthy(board.machine, state);
-    let machine = &*board.machine;
-    let terminals = machine.netlist.parts.values().filter_map(|part| {
-        let kind = machine.catalogue.kind(&part.kind)?;
-        let kills = |(name, others): &(&String, &Vec<String>)| *name == KILL || others.iter().any(|o| o == KILL);
-        let (kill, _) = kind.pins.iter().find(kills)?;
-        Some([part.pins.get(kill)?.index(), part.pins.get("ground")?.index()])
-    });
-    terminals.map(|[kill, ground]| machine.sim.source_ohms(&healthy, 0, kill, ground)).collect()
-}
-
-/// Which of these settings ask for an engine that runs with its kill terminal grounded: nobody can do that on a sound
-/// machine. Grounded is what lies far below the most that any of them has there.
+/// Which of these settings ask for an engine that runs with its kill terminal grounded.
 pub(super) fn stalled(board: &mut Board, sets: &[Settings]) -> Vec<bool> {
-    let ohms: Vec<Vec<f64>> = sets.iter().map(|set| kill_ohms(board, set)).collect();
-    let free = |at: usize| ohms.iter().filter_map(|row| row.get(at)).copied().fold(0.0, f64::max);
-    let grounded = |row: &Vec<f64>| row.iter().enumerate().any(|(at, ohms)| *ohms < free(at) / 2.0);
-    let runs = |set: &Settings| set.iter().any(|(control, setting)| control == "engine" && setting != "stopped");
-    sets.iter().zip(&ohms).map(|(set, row)| runs(set) && grounded(row)).collect()
+    let mut ohms: Vec<Vec<f64>> = Vec::with_capacity(sets.len());
+    for set in sets {
+        ohms.push(match predict::state(board.machine, set) {
+            Ok(state) => kill::ohms(board.machine, &board.runs.healthy(board.machine, state)),
+            Err(_) => Vec::new(),
+        });
+    }
+    kill::stalled(sets.iter().zip(ohms.iter().map(Vec::as_slice)))
 }
 
 /// Parts that can be watched: fitted, with a showing.

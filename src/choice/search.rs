@@ -7,15 +7,13 @@ use super::columns::{Columns, between};
 use super::minutes::{cost, minutes};
 use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
-use crate::circuit::sim::{Display, Outcome, Sim, StateId};
+use crate::circuit::sim::{Display, StateId};
 use crate::circuit::test::{Instrument, Settings, Test};
-use crate::diagnosis::predict;
+use crate::diagnosis::{kill, predict};
 use crate::netlist::Netlist;
 use std::collections::HashMap;
 use std::rc::Rc;
 
-/// More than this against battery minus comes from an ignition, V: no battery or alternator of these machines gives it.
-const IGNITION: f64 = 50.0;
 /// States looked at, at most.
 const STATES: usize = 12;
 /// One placement is asked in so many settings at most.
@@ -38,6 +36,8 @@ struct Look {
     shown: Vec<Rc<Vec<Words>>>,
     /// Something flashes: a display swings between two numbers, which is no quick extra reading.
     swings: bool,
+    /// The engine turns.
+    turns: bool,
 }
 
 /// Where one looks: the same in every state.
@@ -56,6 +56,9 @@ pub(super) struct Search<'a, 'b> {
     placements: Vec<Probes>,
     watchable: Vec<String>,
     looks: Vec<Look>,
+    /// Nodes that an ignition drives while the engine turns, on the sound machine or with any suspect, however the
+    /// controls stand: `ignition-volts` of `rules/dangers.yaml`, no place for a meter.
+    hot: Vec<bool>,
     columns: Columns,
     scorer: Scorer,
     /// Volts that were read already, one digest point each.
@@ -95,17 +98,6 @@ pub(super) fn near(board: &mut Board) -> Vec<(Settings, StateId)> {
     wanted
 }
 
-/// Points that an ignition drives in a state: `ignition-volts` of `rules/dangers.yaml`, no place for a meter.
-fn ignition(sim: &Sim, healthy: &Outcome) -> Vec<bool> {
-    let mut hot = vec![false; sim.schematic().nodes.len()];
-    for level in 0..healthy.levels.len() {
-        for (hot, volts) in hot.iter_mut().zip(sim.all_volts(healthy, level)) {
-            *hot |= volts.abs() > IGNITION;
-        }
-    }
-    hot
-}
-
 /// Information a minute.
 fn worth(choice: &Choice) -> f64 {
     choice.gain / (choice.minutes + ATTENTION)
@@ -118,6 +110,7 @@ impl<'a, 'b> Search<'a, 'b> {
             placements: probes(board.machine),
             watchable: watchable(board.machine),
             looks: Vec::new(),
+            hot: Vec::new(),
             columns: Columns::default(),
             scorer: Scorer::new(weights, classes),
             read: Vec::new(),
@@ -142,28 +135,39 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Gains of every spot in every state, one state each; those that tell nothing left out.
     fn in_one_state(&mut self) -> Vec<(f64, Spot, usize)> {
-        let mut found = Vec::new();
         let wanted = near(self.board);
         self.solve(&wanted);
+        let zero = self.board.machine.sim.schematic().zero;
+        self.hot = vec![false; self.board.machine.sim.schematic().nodes.len()];
+        let mut wells: Vec<Display> = Vec::with_capacity(wanted.len());
         for (set, state) in wanted {
             let Board { machine, suspects, runs, .. } = &mut *self.board;
-            let displays = self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
+            let displays: Vec<Rc<Display>> =
+                self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
             let shown =
                 self.live.iter().map(|l| runs.words(machine, suspects, state, l.point, &self.watchable)).collect();
             let healthy = runs.healthy(machine, state);
             let well = machine.sim.display(&healthy);
-            let swings = healthy.levels.iter().any(|level| !level.slow_closed);
-            let at = self.looks.len();
-            self.looks.push(Look { set, displays, shown, swings });
+            let (swings, turns) = (healthy.levels.iter().any(|level| !level.slow_closed), kill::turns(&set));
+            if turns {
+                for display in displays.iter().map(Rc::as_ref).chain([&well]) {
+                    kill::mark_ignition(&mut self.hot, display, zero);
+                }
+            }
+            wells.push(well);
+            self.looks.push(Look { set, displays, shown, swings, turns });
+        }
+        let mut found = Vec::new();
+        for (at, well) in wells.iter().enumerate() {
             // Points along a wire mostly read alike, whoever is to blame.
             let mut known: HashMap<Column, f64> = HashMap::new();
             let closed =
                 |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
-            let hot = ignition(&machine.sim, &healthy);
-            let open: Vec<bool> = self
-                .placements
-                .iter()
-                .map(|place| (place.drop && !closed(place)) || hot[place.red] || hot[place.black])
+            let open: Vec<bool> = (0..self.placements.len())
+                .map(|place| {
+                    let probes = &self.placements[place];
+                    (probes.drop && !closed(probes)) || self.is_hot(Spot::Probes(place), at)
+                })
                 .collect();
             let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
             for spot in spots.chain((0..self.watchable.len()).map(Spot::Part)) {
@@ -182,6 +186,13 @@ impl<'a, 'b> Search<'a, 'b> {
             }
         }
         found
+    }
+
+    /// An ignition may drive one of the two points.
+    fn is_hot(&self, spot: Spot, look: usize) -> bool {
+        let Spot::Probes(place) = spot else { return false };
+        let Probes { red, black, .. } = self.placements[place];
+        self.looks[look].turns && (self.hot[red] || self.hot[black])
     }
 
     /// Every hypothesis in each of these states.
@@ -322,7 +333,7 @@ impl<'a, 'b> Search<'a, 'b> {
         while looks.len() < SETTINGS {
             let mut better: Option<(usize, (Column, Vec<Row>), Choice)> = None;
             for other in (0..self.looks.len()).filter(|other| !looks.contains(other)) {
-                if self.looks[other].swings {
+                if self.looks[other].swings || self.is_hot(spot, other) {
                     continue;
                 }
                 let Some(test) = self.test_in(spot, &looks, other) else { continue };

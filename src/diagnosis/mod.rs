@@ -7,6 +7,7 @@
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
+//! - [`kill`]: engines stopped by grounding a terminal, points that an ignition drives
 //! - [`pattern`]: names in the trade's terms, earned on the computed circuit
 
 mod ahead;
@@ -14,6 +15,7 @@ pub mod entry;
 pub mod enumerate;
 pub mod evidence;
 pub mod groups;
+pub mod kill;
 pub mod machine;
 pub mod memory;
 pub mod net;

@@ -1,5 +1,6 @@
 //! What can be seen of a fault, without any instrument.
 
+use super::kill;
 use super::machine::Machine;
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::lower::ENGINE;
@@ -26,6 +27,8 @@ pub struct Sight {
 pub struct Watcher {
     states: Vec<State>,
     parts: Vec<String>,
+    /// Parts that a kill terminal stops.
+    killed: Vec<String>,
     /// States, the liveliest first: by how many parts show something else than at rest.
     lively: Vec<usize>,
 }
@@ -37,6 +40,8 @@ struct State {
     healthy: Outcome,
     /// Likeliest showing of each part that shows something.
     shows: Vec<Option<String>>,
+    /// A sound engine would have stopped: all that can be seen here is that it has not.
+    stalled: bool,
 }
 
 /// States at most two settings from rest, and the same with the engine idling; fewest settings first.
@@ -74,14 +79,21 @@ impl Watcher {
             .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
             .map(|part| part.name.clone())
             .collect();
-        let mut out = Watcher { states: Vec::new(), parts, lively: Vec::new() };
+        let killed = kill::stopped_by_ground(machine);
+        let mut out = Watcher { states: Vec::new(), parts, killed, lively: Vec::new() };
+        let mut ohms: Vec<Vec<f64>> = Vec::new();
         for set in states {
             let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) else { continue };
             let id = machine.state(&spec);
             let healthy = Injury::default();
             let outcome = machine.sim.run(id, &healthy);
             let shows = out.parts.iter().map(|part| likeliest(machine, id, &healthy, &outcome, part)).collect();
-            out.states.push(State { set, id, healthy: outcome, shows });
+            ohms.push(kill::ohms(machine, &outcome));
+            out.states.push(State { set, id, healthy: outcome, shows, stalled: false });
+        }
+        let stalled = kill::stalled(out.states.iter().map(|state| &state.set).zip(ohms.iter().map(Vec::as_slice)));
+        for (state, stalled) in out.states.iter_mut().zip(stalled) {
+            state.stalled = stalled;
         }
         let alive = |state: &State| {
             let rest = out.states.first().map_or(&[][..], |rest| &rest.shows);
@@ -122,6 +134,9 @@ impl Watcher {
         let outcome = if idle { None } else { Some(machine.sim.run(state.id, injury)) };
         self.parts.iter().zip(&state.shows).filter_map(move |(part, healthy)| {
             let healthy = healthy.as_ref()?;
+            if state.stalled && !self.killed.contains(part) {
+                return None;
+            }
             if idle && !hurt(machine, injury, part) {
                 return None;
             }
@@ -150,7 +165,8 @@ fn likeliest(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outco
     words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
 }
 
-/// What a needle does while a control moves: its likeliest word, `steady` among them.
+/// What a needle does while a control moves: its likeliest word, `steady` among them; nothing where the control stops
+/// the engine that is to run.
 pub fn needle(
     machine: &mut Machine,
     injury: &Injury,
@@ -165,9 +181,14 @@ pub fn needle(
             .chain([(change.0.clone(), setting.clone())])
             .collect()
     };
-    let before = state_of_settings(machine.sim.schematic(), &at(&change.1[0])).ok()?;
-    let after = state_of_settings(machine.sim.schematic(), &at(&change.1[1])).ok()?;
+    let sets = [at(&change.1[0]), at(&change.1[1])];
+    let before = state_of_settings(machine.sim.schematic(), &sets[0]).ok()?;
+    let after = state_of_settings(machine.sim.schematic(), &sets[1]).ok()?;
     let (before, after) = (machine.state(&before), machine.state(&after));
+    let ohms = [before, after].map(|state| kill::ohms(machine, &machine.sim.run(state, &Injury::default())));
+    if kill::stalled(sets.iter().zip(ohms.iter().map(Vec::as_slice))).contains(&true) {
+        return None;
+    }
     let (first, last) = (machine.sim.run(before, injury), machine.sim.run(after, injury));
     let view = machine.view(before, injury, &first)?;
     let words = view.change(&machine.view(after, injury, &last)?, part).ok()?;

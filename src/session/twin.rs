@@ -15,6 +15,7 @@ use crate::circuit::schematic::{Law, Schematic};
 use crate::circuit::sim::{FuseCurve, Sim};
 use crate::circuit::state::against_the_engine;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
+use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::visible::{self, Watcher};
 use crate::netlist::Netlist;
@@ -199,10 +200,10 @@ impl Twin {
 
     /// A needle that moves with a control which leaves it alone on the sound machine.
     fn moving_needle(&mut self) -> Option<SymptomInput> {
-        for (part, set, change) in needle_changes(&self.machine) {
-            let sound = visible::needle(&mut self.machine, &Injury::default(), &part, &set, &change)?;
+        for (part, set, change) in needle_changes(&mut self.machine) {
+            let sound = visible::needle(&mut self.machine, &Injury::default(), &part, &set, &change);
             let Some(word) = visible::needle(&mut self.machine, &self.injury, &part, &set, &change) else { continue };
-            if sound == STEADY && word != STEADY {
+            if sound.as_deref() == Some(STEADY) && word != STEADY {
                 return Some(SymptomInput {
                     part,
                     showings: vec![word],
@@ -243,7 +244,7 @@ impl Twin {
 const STEADY: &str = "steady";
 
 /// Every needle with every control that another part has, key on and engine idling where there are such controls.
-fn needle_changes(machine: &Machine) -> Vec<(String, Settings, (String, [String; 2]))> {
+fn needle_changes(machine: &mut Machine) -> Vec<(String, Settings, (String, [String; 2]))> {
     let controls = &machine.sim.schematic().controls;
     let mut set: Settings = Vec::new();
     for (control, setting) in [("key", "on"), (ENGINE, "idling")] {
@@ -255,6 +256,8 @@ fn needle_changes(machine: &Machine) -> Vec<(String, Settings, (String, [String;
     if against_the_engine(controls, &set) {
         return out;
     }
+    let set = kill::running(machine, set);
+    let controls = &machine.sim.schematic().controls;
     for part in machine.netlist.parts.values().filter(|part| part.fitted) {
         let Some(kind) = machine.catalogue.kind(&part.kind) else { continue };
         if !kind.showings.iter().any(|showing| showing.needle) {
@@ -288,7 +291,7 @@ pub fn shared_ground(netlist: &Netlist, catalogue: &Catalogue) -> Option<Fault> 
         })
         .collect();
     for (ground, injury) in &injuries {
-        for (part, set, change) in needle_changes(&machine) {
+        for (part, set, change) in needle_changes(&mut machine) {
             let sound = visible::needle(&mut machine, &Injury::default(), &part, &set, &change);
             let hurt = visible::needle(&mut machine, injury, &part, &set, &change);
             if sound.as_deref() == Some(STEADY) && hurt.is_some_and(|word| word != STEADY) {

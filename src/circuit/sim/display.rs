@@ -28,6 +28,12 @@ impl Display {
             .sum()
     }
 
+    /// The greatest volts that a lies off b in any of the levels, without their sign.
+    pub fn greatest(&self, a: Node, b: Node) -> f64 {
+        let joined = self.turns.iter().filter(|turn| turn.island[a] == turn.island[b]);
+        joined.map(|turn| (turn.volts[a] - turn.volts[b]).abs()).fold(0.0, f64::max)
+    }
+
     /// Does a path join the two at least now and then?
     pub fn joined(&self, a: Node, b: Node) -> bool {
         self.turns.iter().any(|turn| turn.island[a] == turn.island[b])
