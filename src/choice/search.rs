@@ -125,11 +125,15 @@ impl<'a, 'b> Search<'a, 'b> {
     /// The most worth their minutes, best first.
     pub fn best(&mut self, most: usize) -> Vec<Choice> {
         let found = self.in_one_state();
-        let finalists = self.finalists(found, most.max(FINALISTS));
-        let mut out: Vec<Choice> =
-            finalists.into_iter().map(|(spot, look, choice)| self.in_more_states(spot, look, choice)).collect();
-        out.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
-        out.truncate(most);
+        let mut out: Vec<Choice> = Vec::new();
+        for (spot, look, choice) in self.finalists(found, most.max(FINALISTS)) {
+            let floor = if out.len() < most { f64::NEG_INFINITY } else { out.last().map_or(0.0, worth) };
+            if let Some(choice) = self.in_more_states(spot, look, choice, floor) {
+                let at = out.partition_point(|other| worth(other) >= worth(&choice));
+                out.insert(at, choice);
+                out.truncate(most);
+            }
+        }
         out
     }
 
@@ -321,24 +325,35 @@ impl<'a, 'b> Search<'a, 'b> {
         gain
     }
 
-    /// With the leads where they are, another setting costs seconds: taken in where it is worth them.
-    fn in_more_states(&mut self, spot: Spot, look: usize, mut best: Choice) -> Choice {
+    /// With the leads where they are, another setting costs seconds: taken in where it is worth them. `floor`: what
+    /// another test is worth already; nothing comes back where this one cannot be worth more, whatever it takes in.
+    fn in_more_states(&mut self, spot: Spot, look: usize, mut best: Choice, floor: f64) -> Option<Choice> {
         if self.looks[look].swings {
-            return best;
+            return Some(best);
         }
-        let Some(column) = self.column(spot, look) else { return best };
+        let others: Vec<usize> = (0..self.looks.len())
+            .filter(|&other| other != look && !self.looks[other].swings && !self.is_hot(spot, other))
+            .collect();
+        // What each adds at most; the most promising first, so that the rest need not be paired.
+        let mut adds: Vec<(f64, usize)> = Vec::with_capacity(others.len());
+        for other in others {
+            adds.push((self.second(spot, look, other), other));
+        }
+        adds.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let most = best.gain + adds.iter().take(SETTINGS - 1).map(|(add, _)| add).sum::<f64>();
+        if worth(&Choice { gain: most, ..best.clone() }) <= floor {
+            return None;
+        }
+        let Some(column) = self.column(spot, look) else { return Some(best) };
         // Rows of a pair are kept with it; those of one state stand in the columns.
         let mut joint: Option<(Column, Vec<Row>)> = None;
         let mut looks = vec![look];
         while looks.len() < SETTINGS {
             let mut better: Option<(usize, (Column, Vec<Row>), Choice)> = None;
-            for other in (0..self.looks.len()).filter(|other| !looks.contains(other)) {
-                if self.looks[other].swings || self.is_hot(spot, other) {
-                    continue;
-                }
+            for &(add, other) in adds.iter().filter(|(_, other)| !looks.contains(other)) {
                 let Some(test) = self.test_in(spot, &looks, other) else { continue };
                 let Some(second) = self.column(spot, other) else { continue };
-                let most = best.gain + self.second(spot, look, other);
+                let most = best.gain + add;
                 // Pairing is dear; what could not win if all of it were new needs none.
                 let so_good = worth(better.as_ref().map_or(&best, |(.., choice)| choice));
                 if self.priced(test.clone(), most).is_none_or(|choice| worth(&choice) <= so_good) {
@@ -358,7 +373,7 @@ impl<'a, 'b> Search<'a, 'b> {
             looks.push(other);
             (joint, best) = (Some(pair), choice);
         }
-        best
+        Some(best)
     }
 
     /// A test in these states, the likeliest complaint's first, where each of the others is one control away from it.

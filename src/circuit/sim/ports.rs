@@ -17,7 +17,7 @@ use crate::linear::solve::Path;
 const LEAST_HOLD: f64 = 3e-8;
 /// Amps taken off a branch are known to their rounding; what is left to hold its points must not make more of that than
 /// so many volts (8,000 A off a short cable, its far end then held by a diode's leak alone: 40 µV).
-const LOST: f64 = 3e-6;
+const LOST: f64 = 2e-5;
 /// No pivot is known better than this part.
 const LEAST_PIVOT: f64 = 1e-11;
 /// A pivot above this part is good whatever the branch.
