@@ -12,6 +12,8 @@ use ohmward::wiring;
 use serde_json::Value;
 use std::path::PathBuf;
 
+mod report;
+
 /// A case's fault, class or pattern must stand among the first so many suspects that read differently.
 const FIRST: usize = 3;
 /// The right test must be among the first so many that need an instrument or a repair.
