@@ -12,6 +12,8 @@ use ohmward::wiring;
 use serde_json::Value;
 use std::path::PathBuf;
 
+mod report;
+
 /// A case's fault, class or pattern must stand among the first so many suspects that read differently.
 const FIRST: usize = 3;
 /// The right test must be among the first so many that need an instrument or a repair.
@@ -65,18 +67,27 @@ impl Case {
         self.case.pointer(path).and_then(Value::as_array).cloned().unwrap_or_default()
     }
 
-    /// Says what was said, answering the question that may come back with the case's own choice.
-    fn say(&self, chase: &mut Chase) {
+    fn texts(&self, path: &str) -> Vec<String> {
+        self.list(path).iter().map(|v| v.as_str().expect("a text").to_owned()).collect()
+    }
+
+    /// Why the case is not answered as its source says, where that is known and not yet mended.
+    fn open(&self) -> Option<&str> {
+        self.case["open"].as_str()
+    }
+
+    /// Says what was said, answering the question that may come back with the case's own choice; or what was not understood.
+    fn say(&self, chase: &mut Chase) -> Result<(), String> {
         for said in self.list("/said") {
             let text = said.as_str().or(said["text"].as_str()).unwrap_or_else(|| panic!("{}: {said}", self.name));
-            let events = chase.take(Input::Saw(text.to_owned()));
-            assert!(no_error(&events), "{}: \"{text}\": {events:?}", self.name);
+            no_error(&chase.take(Input::Saw(text.to_owned()))).map_err(|e| format!("\"{text}\": {e}"))?;
             if let Some(Event::Question { choices, .. }) = chase.waiting() {
                 let choice = said["choose"].as_str().unwrap_or("don't know");
-                let events = chase.take(Input::Choice(choice.to_owned()));
-                assert!(no_error(&events), "{}: {choice} of {choices:?}: {events:?}", self.name);
+                no_error(&chase.take(Input::Choice(choice.to_owned())))
+                    .map_err(|e| format!("{choice} of {choices:?}: {e}"))?;
             }
         }
+        Ok(())
     }
 
     fn readings(&self) -> Vec<(Test, Vec<Reading>)> {
@@ -89,20 +100,45 @@ impl Case {
         self.list("/read").iter().map(one).collect()
     }
 
-    /// The chase after all that was said and read.
-    fn chase(&self) -> Chase {
+    /// The chase after all that was said and read; or what it could not use.
+    fn chase(&self) -> Result<Chase, String> {
         let mut chase = Chase::new(self.machine());
-        self.say(&mut chase);
+        self.say(&mut chase)?;
         for (test, readings) in self.readings() {
             let events = chase.take(Input::Measured { test: Box::new(test.clone()), readings });
-            assert!(no_error(&events), "{}: {test:?}: {events:?}", self.name);
+            no_error(&events).map_err(|e| format!("{}: {e}", test.to_json()))?;
         }
-        chase
+        Ok(chase)
+    }
+
+    /// Is what the source found among the first suspects, if the case names it?
+    fn found(&self, chase: &mut Chase) -> Result<(), String> {
+        let [faults, classes, patterns] =
+            ["faults", "classes", "patterns"].map(|w| self.texts(&format!("/accept/{w}")));
+        if faults.is_empty() && classes.is_empty() && patterns.is_empty() {
+            return Ok(());
+        }
+        let lines = chase.suspect_lines();
+        let lead = &lines[..lines.len().min(FIRST)];
+        let good = lead.iter().any(|line| {
+            faults.contains(&line.fault) || classes.contains(&line.class) || patterns.contains(&line.pattern)
+        });
+        if good { Ok(()) } else { Err(format!("first suspects {lead:#?}")) }
+    }
+
+    /// All of it: understood, found, and the right test asked soon.
+    fn judge(&self) -> Result<(), String> {
+        let mut chase = self.chase()?;
+        self.found(&mut chase)?;
+        asks_soon(self, &mut chase)
     }
 }
 
-fn no_error(events: &[Event]) -> bool {
-    !events.iter().any(|event| matches!(event, Event::Error { .. }))
+fn no_error(events: &[Event]) -> Result<(), String> {
+    match events.iter().find(|event| matches!(event, Event::Error { .. })) {
+        Some(error) => Err(format!("{error:?}")),
+        None => Ok(()),
+    }
 }
 
 /// Is this the test that the case wants? Points are any of a list, settings must be among the test's own.
@@ -123,8 +159,13 @@ fn fits(wanted: &Value, test: &Test) -> bool {
 }
 
 /// Looks are passed over ("don't know"), and so are repairs; what else is asked must lead to a wanted test soon.
-fn asks_soon(case: &Case, chase: &mut Chase) -> Result<(), Vec<String>> {
+fn asks_soon(case: &Case, chase: &mut Chase) -> Result<(), String> {
     let wanted = case.list("/accept/next");
+    if wanted.is_empty() {
+        return Ok(());
+    }
+    let first =
+        chase.suspect_lines().iter().take(8).map(|line| format!("{} {:.3}", line.fault, line.p)).collect::<Vec<_>>();
     let mut asked = Vec::new();
     let mut looks = 0;
     while asked.len() < SOON && looks < LOOKS {
@@ -146,47 +187,29 @@ fn asks_soon(case: &Case, chase: &mut Chase) -> Result<(), Vec<String>> {
             _ => break,
         }
     }
-    Err(asked)
+    Err(format!("asked {asked:#?}, led by {first:?}"))
 }
 
 #[test]
 fn every_case_is_answered_as_its_source_says() {
-    let mut wrong = Vec::new();
-    for case in all() {
-        let mut chase = case.chase();
-        let texts = |path: &str| -> Vec<String> {
-            case.list(path).iter().map(|v| v.as_str().expect("a text").to_owned()).collect()
-        };
-        let (faults, classes, patterns) =
-            (texts("/accept/faults"), texts("/accept/classes"), texts("/accept/patterns"));
-        if !faults.is_empty() || !classes.is_empty() || !patterns.is_empty() {
-            let lines = chase.suspect_lines();
-            let lead = &lines[..lines.len().min(FIRST)];
-            let good = lead.iter().any(|line| {
-                faults.contains(&line.fault) || classes.contains(&line.class) || patterns.contains(&line.pattern)
-            });
-            if !good {
-                wrong.push(format!("{}: first suspects {lead:#?}", case.name));
-            }
-        }
-    }
+    let judged = |case: &Case| case.judge().err().map(|why| format!("{}: {why}", case.name));
+    let wrong: Vec<String> = all().iter().filter(|case| case.open().is_none()).filter_map(judged).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// What is known to fall short is told, and must still do so: a case that has come right loses its `open`.
 #[test]
-fn the_right_test_is_asked_soon() {
-    let mut wrong = Vec::new();
+#[expect(clippy::print_stdout, reason = "an open case is told, not counted")]
+fn open_cases_are_told_and_still_fall_short() {
+    let mut right = Vec::new();
     for case in all() {
-        let mut chase = case.chase();
-        if !case.list("/accept/next").is_empty()
-            && let Err(asked) = asks_soon(&case, &mut chase)
-        {
-            let lead: Vec<String> =
-                chase.suspect_lines().iter().take(8).map(|line| format!("{} {:.3}", line.fault, line.p)).collect();
-            wrong.push(format!("{}: asked {asked:#?}, led by {lead:?}", case.name));
+        let Some(open) = case.open() else { continue };
+        match case.judge() {
+            Ok(()) => right.push(case.name),
+            Err(_) => println!("{} is open: {open}", case.name),
         }
     }
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(right.is_empty(), "answered as their sources say, take `open` out of them: {right:?}");
 }
 
 #[test]
@@ -207,7 +230,13 @@ fn every_case_is_a_whole_harness_under_the_shipped_rules() {
             .collect();
         files.sort();
         assert_eq!(files, ["case.yaml", "wiring.yaml"], "{}", case.name);
-        assert!(!case.wiring.contains("recent-work"), "{}: no source here speaks of recent work", case.name);
+        let worked = case.case["work"].is_string();
+        assert_eq!(
+            case.wiring.contains("recent-work"),
+            worked,
+            "{}: `work` says what its source says of it",
+            case.name
+        );
         for field in ["/source", "/confirmation", "/why"] {
             assert!(case.case.pointer(field).and_then(Value::as_str).is_some(), "{}: {field}", case.name);
         }
@@ -227,7 +256,7 @@ fn ohms_on_a_live_path_are_kept_and_weigh_nothing() {
     let (test, readings) = case.readings().pop().expect("the live one stands last");
     assert_eq!(test.instrument, Instrument::Ohms);
     let mut chase = Chase::new(case.machine());
-    case.say(&mut chase);
+    case.say(&mut chase).unwrap();
     let before = chase.chances().suspects.clone();
     chase.take(Input::Measured { test: Box::new(test.clone()), readings: readings.clone() });
     let after = &chase.chances().suspects;

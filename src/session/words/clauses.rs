@@ -1,7 +1,9 @@
 //! A text into clauses: what shows, when it shows, what cures it, since when; and what a main clause is about.
 
 use super::lexicon::{Lexicon, Meaning};
+use super::operate::operated;
 use super::tokens::Token;
+use crate::circuit::lower::ENGINE;
 
 /// What a clause is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,6 +74,8 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
     };
     // `None`: a clause that goes on in the use of the one before, if it can
     let mut raw: Vec<(Option<Use>, Vec<Token>, bool)> = vec![(Some(Use::Main), Vec::new(), false)];
+    // those that an "and" joins to the one before
+    let mut joined: Vec<usize> = Vec::new();
     let mut at = 0;
     while at < tokens.len() {
         if tokens[at].pause && raw.last().is_some_and(|(_, words, _)| !words.is_empty()) {
@@ -93,7 +97,10 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
             }
             Some("cure") => raw.push((Some(Use::Cure), Vec::new(), false)),
             Some("since") => raw.push((Some(Use::Since), Vec::new(), false)),
-            Some(_) => raw.push((None, Vec::new(), false)),
+            Some(_) => {
+                joined.push(raw.len());
+                raw.push((None, Vec::new(), false));
+            }
             None => {
                 if let Some((_, words, _)) = raw.last_mut() {
                     words.extend_from_slice(&tokens[at..at + length]);
@@ -103,9 +110,15 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         at += length;
     }
     let mut out: Vec<Clause> = Vec::new();
-    for (use_, tokens, only) in raw {
+    for (index, (use_, tokens, only)) in raw.into_iter().enumerate() {
         let before = out.last().map_or(Use::Main, |clause| clause.use_);
-        let use_ = use_.unwrap_or_else(|| if says_something(lexicon, &tokens) { Use::Main } else { before });
+        let use_ = use_.unwrap_or_else(|| match () {
+            () if !out.is_empty() && engine_only(lexicon, &tokens) => Use::When,
+            // "when the horn is pressed and the fan is on"
+            () if before != Use::Main && joined.contains(&index) && praise(lexicon, &tokens) => before,
+            () if says_something(lexicon, &tokens) => Use::Main,
+            () => before,
+        });
         if tokens.is_empty() && use_ != Use::Cure {
             continue;
         }
@@ -128,6 +141,30 @@ fn says_something(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
     let parts: Vec<&Parts> = items.iter().filter_map(|i| if let Item::Parts(p) = i { Some(p) } else { None }).collect();
     let none = parts.iter().any(|parts| parts.none);
     (shows && (parts.is_empty() || parts.iter().any(|p| p.any.iter().any(visible)))) || none
+}
+
+/// Does it say no more than that something works?
+fn praise(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
+    let (items, _) = items(lexicon, tokens);
+    items.iter().all(|item| match item {
+        Item::Showing { names, negated, .. } => !negated && names == &["works"],
+        Item::Parts(parts) => !parts.none,
+        Item::Not => false,
+    })
+}
+
+/// "… and the engine keeps running": what the engine does, where nothing of the machine could show it.
+fn engine_only(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
+    let (items, _) = items(lexicon, tokens);
+    let other = items.iter().any(|item| match item {
+        Item::Parts(_) | Item::Not => true,
+        Item::Showing { names, .. } => names.iter().any(|name| {
+            let part = lexicon.table.showings.get(name).and_then(|words| words.part.clone());
+            part.is_some_and(|part| !lexicon.parts(&Meaning::Part(part)).is_empty())
+        }),
+    });
+    let set = operated(lexicon, tokens).settings;
+    !other && !set.is_empty() && set.iter().flatten().all(|(control, _)| control == ENGINE)
 }
 
 /// Where "when I press the horn the needle jumps" turns into what shows.
@@ -237,7 +274,19 @@ fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
             break;
         }
     }
-    out
+    switched(lexicon, means, out)
+}
+
+/// "The lights are dead" where the light switch is called `lights`: the lamps behind it, for a switch shows nothing.
+fn switched(lexicon: &Lexicon<'_>, means: &[Meaning], out: Parts) -> Parts {
+    let visible = |name: &String| lexicon.netlist.parts.get(name).is_some_and(|part| lexicon.visible(part));
+    let Some(switch) = out.any.first().filter(|_| out.any.len() == 1 && !out.any.iter().any(visible)) else {
+        return out;
+    };
+    let behind = |part: &String| lexicon.paths.controls(part).iter().any(|(control, _)| control == switch);
+    let words = means.iter().filter(|m| matches!(m, Meaning::Part(_)));
+    let any: Vec<String> = words.flat_map(|m| lexicon.parts(m)).filter(|part| visible(part) && behind(part)).collect();
+    if any.is_empty() { out } else { Parts { any, ..out } }
 }
 
 /// "left indicator" is one thing said with two phrases; "horn, lights" are two.

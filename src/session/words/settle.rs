@@ -1,10 +1,11 @@
 //! What was said of a part, made into symptoms or a question.
 
-use super::lexicon::Lexicon;
+use super::lexicon::{Lexicon, Meaning};
 use super::table::{Expected, ShowingWords};
 use super::understand::{CureSaid, Saying};
 use super::{Answer, Cure, Question, Symptom, Understood};
 use crate::catalogue::ElementType;
+use crate::circuit::lower::ENGINE;
 use crate::circuit::test::Settings;
 
 /// The words of a part's kind that a showing stands for; empty if it has none of them.
@@ -56,8 +57,11 @@ pub(super) fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understoo
     let unwanted = unwanted(lexicon, saying);
     let saying = unwanted.as_ref().unwrap_or(saying);
     let Some(showing) = lexicon.table.showings.get(&saying.showing) else { return };
-    let able: Vec<&String> =
-        saying.parts.any.iter().filter(|part| !means(lexicon, part, showing, &saying.parts.words).is_empty()).collect();
+    let can = |part: &str, showing: &ShowingWords| !means(lexicon, part, showing, &saying.parts.words).is_empty();
+    // a starter without a solenoid cannot click, but what goes with a click it can
+    let with = showing.with.as_ref().and_then(|name| lexicon.table.showings.get(name));
+    let able = |part: &&String| can(part, showing) || with.is_some_and(|with| can(part, with));
+    let able: Vec<&String> = saying.parts.any.iter().filter(able).collect();
     let fitted: Vec<&String> =
         able.iter().copied().filter(|part| lexicon.netlist.parts.get(*part).is_some_and(|p| p.fitted)).collect();
     let mut parts = if fitted.is_empty() { able } else { fitted };
@@ -115,22 +119,34 @@ pub(super) fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understoo
     }
 }
 
-/// "The horn sounds when I switch the lights on": that it works with a control that is none of its own is no praise.
-/// (That it is "fine" then is.)
+/// "The horn sounds when I switch the lights on", "the charge light comes on with the key off": that it works with a
+/// control that is none of its own, or with its own one at rest, is no praise, nor that the oil light is on with the
+/// engine running. (That it is "fine" then is.)
 fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
     let works = lexicon.table.showings.get(&saying.showing).filter(|_| saying.showing == "works")?;
     let flat = |words: &str| super::tokens::stems(words).join(" ");
     if works.judged.iter().any(|say| flat(say) == flat(&saying.said_showing)) {
         return None;
     }
-    let said: Vec<&String> =
-        saying.when.iter().flat_map(|when| when.settings.iter().flatten()).map(|(control, _)| control).collect();
-    let foreign = |part: &String| {
-        let own = lexicon.paths.controls(part);
-        said.iter()
-            .all(|control| lexicon.netlist.parts.contains_key(*control) && own.iter().all(|(c, _)| c != *control))
+    let said: Vec<&(String, String)> = saying.when.iter().flat_map(|when| when.settings.iter().flatten()).collect();
+    let at_rest = |control: &str, setting: &String| {
+        lexicon.controls.get(control).and_then(|info| info.settings.first()) == Some(setting)
     };
-    let all = !said.is_empty() && !saying.parts.any.is_empty() && saying.parts.any.iter().all(foreign);
+    let odd = |part: &String| {
+        let own = lexicon.paths.controls(part);
+        let foreign =
+            |control: &String| lexicon.netlist.parts.contains_key(control) && own.iter().all(|(c, _)| c != control);
+        let idle = |(control, setting): &(String, String)| {
+            at_rest(control, setting) && own.iter().any(|(c, needs)| c == control && needs != setting)
+        };
+        // the engine's own conditions: no oil pressure, an alternator that stands
+        let running = said.iter().any(|(control, setting)| control == ENGINE && !at_rest(control, setting));
+        let stands = |(c, needs): &(String, String)| !lexicon.netlist.parts.contains_key(c) && at_rest(c, needs);
+        said.iter().all(|(control, _)| foreign(control))
+            || said.iter().any(|set| idle(set))
+            || (running && own.iter().any(stands))
+    };
+    let all = !said.is_empty() && !saying.parts.any.is_empty() && saying.parts.any.iter().all(odd);
     all.then(|| Saying { showing: "stuck-on".into(), ..saying.clone() })
 }
 
@@ -213,13 +229,26 @@ fn symptoms(
         comes_and_goes: showing.comes_and_goes || disturbed,
         works: saying.showing == "works",
     };
-    let with = showing
-        .with
-        .as_ref()
-        .and_then(|name| lexicon.table.showings.get(name))
-        .map(|other| Symptom { showings: means(lexicon, part, other, &saying.parts.words), ..base.clone() });
-    let with = with.filter(|symptom| !symptom.showings.is_empty());
-    std::iter::once(base).chain(with).collect()
+    let Some(with) = showing.with.as_ref().and_then(|name| lexicon.table.showings.get(name)) else { return vec![base] };
+    // what goes with it shows on the part itself, or, of a starter's relay that clicks, on the starter behind it
+    let words = |part: &str| means(lexicon, part, with, &[]);
+    let starters = || {
+        let all = lexicon.parts(&Meaning::Part("starter".into())).into_iter();
+        all.filter(|starter| lexicon.paths.in_series(starter).iter().any(|other| other.name == part))
+    };
+    let own = means(lexicon, part, with, &saying.parts.words);
+    let others: Vec<Symptom> = if own.is_empty() {
+        let of = |starter: String| Symptom {
+            showings: words(&starter),
+            implied: implied(lexicon, &starter, with, &base.set, base.change.as_ref()),
+            part: starter,
+            ..base.clone()
+        };
+        starters().map(of).collect()
+    } else {
+        vec![Symptom { showings: own, ..base.clone() }]
+    };
+    std::iter::once(base).chain(others).filter(|symptom| !symptom.showings.is_empty()).collect()
 }
 
 /// Takes the control that moves the needle out of the settings.
