@@ -287,6 +287,61 @@ fn a_flasher_that_works_after_all_rules_nobody_out() {
     assert!(p > 0.2 * prior, "{p} of a prior of {prior}");
 }
 
+/// A horn with the key off is no fault: it is asked how it stood, and who did have it so is told what makes it work.
+#[test]
+fn what_a_sound_machine_does_is_asked_about_before_anything_is_measured() {
+    let begin = || {
+        let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+        let said = chase.take(Input::Saw("the horn is dead with the key off".into()));
+        let Some(Event::Question { text, choices, .. }) = said.last() else { panic!("{said:?}") };
+        assert!(text.contains("a sound horn is silent"), "{text}");
+        assert_eq!(choices, &["key on", "key off", "don't know"]);
+        chase
+    };
+    // It did have the key on: a chase as any other.
+    let mut chase = begin();
+    let said = chase.take(Input::Choice("key on".into()));
+    assert!(matches!(said.last(), Some(Event::Ask { .. })), "{said:?}");
+    let nothing = |chase: &Chase| {
+        let at = chase.suspects().list.iter().position(|suspect| suspect.class.contains("nothing-broken")).unwrap();
+        chase.chances().suspects[at]
+    };
+    let with_key = nothing(&chase);
+    // It had not: nothing broken leads, and the way out is told.
+    let mut chase = begin();
+    chase.take(Input::Choice("key off".into()));
+    assert!(nothing(&chase) > 5.0 * with_key, "{} {with_key}", nothing(&chase));
+    let mut said = chase.take(Input::Skip);
+    while let Some(Event::Ask { .. } | Event::TryRepair { .. }) = said.last() {
+        said = chase.take(Input::Stop);
+    }
+    let Some(Event::Verdict { verdict, .. }) = said.last() else { panic!("{said:?}") };
+    assert!(verdict.report.why.iter().any(|line| line.contains("turn key on")), "{:?}", verdict.report);
+}
+
+/// Words that mean nothing are asked about with a short choice: which part, then what it does; then tests come.
+#[test]
+fn what_is_not_understood_is_asked_in_two_short_choices() {
+    let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+    let said = chase.take(Input::Saw("it has gone all wobbly".into()));
+    let Some(Event::Question { choices, .. }) = said.last() else { panic!("{said:?}") };
+    assert!(choices.len() <= 13 && choices.iter().any(|c| c == "horn"), "{choices:?}");
+    let said = chase.take(Input::Choice("horn".into()));
+    let Some(Event::Question { text, choices, .. }) = said.last() else { panic!("{said:?}") };
+    assert!(text.contains("horn") && choices.len() >= 3, "{text} {choices:?}");
+    let said = chase.take(Input::Choice("horn dead".into()));
+    assert!(matches!(said.last(), Some(Event::Ask { .. })), "{said:?}");
+    // A part that is named is asked about at once.
+    let mut chase = Chase::new(Machine::new(netlist(CART), Catalogue::builtin()));
+    let said = chase.take(Input::Saw("there is something with the horn".into()));
+    assert!(matches!(said.last(), Some(Event::Question { text, .. }) if text.contains("horn")), "{said:?}");
+    // Within a chase what waits goes on waiting.
+    chase.take(Input::Choice("horn dead".into()));
+    let said = chase.take(Input::Saw("wobbly".into()));
+    assert!(matches!(said.first(), Some(Event::Error { .. })), "{said:?}");
+    assert!(matches!(said.last(), Some(Event::Ask { .. })), "{said:?}");
+}
+
 /// Nobody can say which part it is, and nothing can be measured: it comes to an end all the same.
 #[test]
 fn not_knowing_anything_still_ends_in_a_verdict() {

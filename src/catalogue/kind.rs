@@ -357,6 +357,8 @@ pub struct Argument {
 pub struct Repair {
     /// What to do, `{part}` filled in.
     pub text: String,
+    /// What has to be at hand, `{part}` filled in; where a part is replaced, the part itself if nothing is said.
+    pub needs: Option<String>,
     /// Minutes with the place open.
     pub minutes: f64,
     /// If left: none, annoyance, stranded, fire.

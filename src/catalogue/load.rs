@@ -22,7 +22,8 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 10] = [
+const TABLES: [&str; 11] = [
+    "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
     "colours.yaml",

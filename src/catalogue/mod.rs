@@ -10,7 +10,8 @@ pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
 pub use tables::{
-    Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern, Procedure, Weights, WireData,
+    After, Aftermath, Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern, Procedure,
+    Weights, WireData,
 };
 
 use indexmap::IndexMap;
@@ -38,6 +39,8 @@ pub struct Catalogue {
     pub dangers: Vec<Danger>,
     /// How long fuses last.
     pub fuses: FuseTable,
+    /// What helps after a finding.
+    pub aftermath: Aftermath,
     /// Circuits in plain words.
     pub circuits: IndexMap<String, Circuit>,
 }

@@ -193,6 +193,26 @@ pub struct Circuit {
     pub source: String,
 }
 
+/// What helps after a finding, by what the fault is.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Aftermath {
+    /// `ground-run`, `feed-run`, `touching`, `crossed`.
+    pub after: IndexMap<String, After>,
+    /// Ratings of fuses that shops have, A, rising.
+    pub fuses: Vec<f64>,
+}
+
+/// What helps after one sort of finding.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct After {
+    /// A stopgap until the repair is done, if there is an honest one; `{…}` for what is computed.
+    pub tonight: Option<String>,
+    /// Where the same slip may sit.
+    pub elsewhere: Option<String>,
+    /// Its source.
+    pub source: String,
+}
+
 /// Something never proposed.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Danger {

@@ -163,7 +163,7 @@ pub fn say_setting(controls: &indexmap::IndexMap<String, ControlInfo>, control: 
     }
 }
 
-fn settings_say(controls: &indexmap::IndexMap<String, ControlInfo>, set: &Settings) -> String {
+pub(super) fn settings_say(controls: &indexmap::IndexMap<String, ControlInfo>, set: &Settings) -> String {
     if set.is_empty() {
         return "everything off".into();
     }

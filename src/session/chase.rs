@@ -361,6 +361,20 @@ impl Chase {
         self.fixed.iter().any(|c| c == class)
     }
 
+    /// Has a repair cured the complaint?
+    pub(super) fn is_cured(&self) -> bool {
+        self.cured == Some(true)
+    }
+
+    /// How sure a class is: what was put right in vain is out, and what a repair has cured was it.
+    pub(super) fn sureness(&self, class: &str) -> f64 {
+        let of = |wanted: &dyn Fn(&str) -> bool| -> f64 {
+            let all = self.suspects.list.iter().zip(&self.chances.suspects);
+            all.filter(|(suspect, _)| wanted(&suspect.class)).map(|(_, p)| p).sum()
+        };
+        if self.is_cured() { 1.0 } else { of(&|c| c == class) / of(&|c| c == class || !self.tried(c)).max(1e-300) }
+    }
+
     /// Repair classes by probability.
     pub(super) fn classes(&self) -> Vec<(String, f64)> {
         let mut out: IndexMap<&str, f64> = IndexMap::new();

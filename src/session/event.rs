@@ -182,6 +182,8 @@ pub struct Report {
     pub drive: String,
     /// What to do, with minutes.
     pub repair: Vec<String>,
+    /// What has to be at hand for it.
+    pub parts: Option<String>,
     /// A fused stopgap for tonight, if there is one.
     pub stopgap: Option<String>,
     /// How to prove it.

@@ -1,12 +1,13 @@
 //! Free words into symptoms, settings and choices, with the language of [`super::words`].
 
 use super::event::SymptomInput;
-use super::words::{Cure, Symptom, SymptomTable, understand};
+use super::words::{Cure, Symptom, SymptomTable, mentioned, understand};
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::Law;
 use crate::circuit::test::Settings;
 use crate::diagnosis::entry::{Complaint, NEEDLE_WORDS};
 use crate::diagnosis::machine::Machine;
+use crate::netlist::Part;
 
 /// An answer to a question about words, and what it would mean.
 pub type Meaning = (String, Vec<SymptomInput>);
@@ -34,6 +35,62 @@ pub fn hear(machine: &Machine, table: &SymptomTable, text: &str) -> Heard {
         (q.text.clone(), options)
     });
     Heard { symptoms: plain(&understood.symptoms), question, lost: understood.lost }
+}
+
+/// Choices of one question at most.
+const CHOICES: usize = 12;
+
+/// What is asked back where a text says nothing that can be weighed: what the part that it names does, else which part
+/// it is. An answer without symptoms is a part or a kind, to be asked about next.
+pub fn ask_back(machine: &Machine, table: &SymptomTable, text: &str) -> Option<(String, Vec<Meaning>)> {
+    let controls = &machine.sim.schematic().controls;
+    let seen = |name: &&String| {
+        let part = machine.netlist.parts.get(*name).filter(|part| part.fitted);
+        let kind = part.and_then(|part| machine.catalogue.kind(&part.kind));
+        // Fuses and relays are looked at when asked; nobody complains of them by name.
+        kind.is_some_and(|kind| !kind.showings.is_empty() && !kind.elements.values().any(|e| e.blows.is_some()))
+    };
+    let mut named: Vec<String> = Vec::new();
+    for part in mentioned(text, &machine.netlist, &machine.catalogue, controls, table).into_iter().flatten() {
+        if seen(&&part) && !named.contains(&part) {
+            named.push(part);
+        }
+    }
+    if let [part] = named.as_slice() {
+        let options = doings(machine, table, part);
+        return (!options.is_empty()).then(|| (format!("what does {part} do?"), options));
+    }
+    if named.is_empty() {
+        // Parts of one kind are one choice, and asked apart when it is taken.
+        let all: Vec<&Part> = machine.netlist.parts.values().filter(|part| seen(&&part.name)).collect();
+        for part in &all {
+            let alone = all.iter().filter(|other| other.kind == part.kind).count() == 1;
+            let label = if alone { &part.name } else { &part.kind };
+            if !named.contains(label) {
+                named.push(label.clone());
+            }
+        }
+    }
+    named.truncate(CHOICES);
+    let options: Vec<Meaning> = named.into_iter().map(|label| (label, Vec::new())).collect();
+    (!options.is_empty()).then(|| ("which of these does it show on?".into(), options))
+}
+
+/// What a part can be complained of, in the words of the rules.
+fn doings(machine: &Machine, table: &SymptomTable, part: &str) -> Vec<Meaning> {
+    let mut out: Vec<Meaning> = Vec::new();
+    for phrase in table.showings.values().filter_map(|words| words.say.first()) {
+        let said = format!("{part} {phrase}");
+        let heard = hear(machine, table, &said);
+        let own = heard.symptoms.iter().all(|symptom| symptom.part == part);
+        if heard.question.is_none() && heard.lost.is_empty() && !heard.symptoms.is_empty() && own {
+            let known = out.iter().any(|(_, symptoms)| *symptoms == heard.symptoms);
+            if !known && out.len() < CHOICES {
+                out.push((said, heard.symptoms));
+            }
+        }
+    }
+    out
 }
 
 /// A needle that counts the engine's pulses lies at zero with the engine stopped: who saw it move, and does not

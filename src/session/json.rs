@@ -83,6 +83,7 @@ fn verdict_json(id: usize, verdict: &Verdict) -> Value {
             "harm": report.harm,
             "drive": report.drive,
             "repair": report.repair,
+            "parts": report.parts,
             "stopgap": report.stopgap,
             "proof": report.proof,
             "open": report.open_points,

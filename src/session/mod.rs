@@ -3,7 +3,8 @@
 //! A chase is fed [`Input`]s and gives back [`Event`]s. The journal stores the inputs, one JSON line
 //! each; resuming is feeding them again.
 
-pub mod ask;
+pub mod aftermath;
+mod ask;
 pub mod chase;
 pub mod drill;
 pub mod event;
@@ -11,7 +12,9 @@ pub mod hear;
 pub mod journal;
 pub mod json;
 pub mod name;
+pub mod paper;
 pub mod report;
+mod sound;
 pub mod start;
 pub mod twin;
 pub mod words;

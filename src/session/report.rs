@@ -1,5 +1,6 @@
 //! Findings: what and where, how sure, the computed explanation, harm, repair, proof.
 
+use super::aftermath;
 use super::chase::Chase;
 use super::event::{Report, ReportLine, VerdictReason};
 use super::name;
@@ -87,6 +88,11 @@ pub(super) fn repair_minutes(chase: &Chase, class: &str) -> f64 {
 
 /// What the catalogue says one should do about a suspect.
 fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
+    repair_called(chase, suspect).map(|(repair, site, _)| (repair, site))
+}
+
+/// The same with the repair's name.
+fn repair_called(chase: &Chase, suspect: usize) -> Option<(&Repair, String, &str)> {
     let suspect = &chase.suspects.list[suspect];
     let single = suspect.members.first()?.fault.singles.first()?;
     let catalogue = &chase.machine.catalogue;
@@ -95,15 +101,17 @@ fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
         What::Part(part) => {
             let kind = catalogue.kind(&netlist.parts.get(part)?.kind)?;
             let mode = kind.modes.get(&single.mode)?;
-            kind.repairs.get(&mode.repair).map(|r| (r, part.clone()))
+            kind.repairs.get(&mode.repair).map(|r| (r, part.clone(), mode.repair.as_str()))
         }
         What::Touching if single.site.contains('.') => {
             let plug = single.site.split('.').next().unwrap_or("").to_string();
-            catalogue.wire.repairs.get("repin").map(|r| (r, plug))
+            catalogue.wire.repairs.get("repin").map(|r| (r, plug, "repin"))
         }
-        What::Touching => catalogue.wire.repairs.get("mend").map(|r| (r, single.site.replace('~', " and "))),
-        What::Coupled => catalogue.wire.repairs.get("reroute").map(|r| (r, single.site.replace('~', " and "))),
-        What::Crossed => catalogue.wire.repairs.get("repin").map(|r| (r, single.site.clone())),
+        What::Touching => catalogue.wire.repairs.get("mend").map(|r| (r, single.site.replace('~', " and "), "mend")),
+        What::Coupled => {
+            catalogue.wire.repairs.get("reroute").map(|r| (r, single.site.replace('~', " and "), "reroute"))
+        }
+        What::Crossed => catalogue.wire.repairs.get("repin").map(|r| (r, single.site.clone(), "repin")),
         What::Series(index) => {
             let segment = &chase.suspects.segments[*index];
             let edge = match segment.links.as_slice() {
@@ -114,11 +122,11 @@ fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
             let place =
                 if segment.links.len() == 1 { site::canonical_link(netlist, edge) } else { segment.name.clone() };
             match netlist.graph[edge].what {
-                LinkKind::Conductor => catalogue.wire.repairs.get("mend").map(|r| (r, place)),
+                LinkKind::Conductor => catalogue.wire.repairs.get("mend").map(|r| (r, place, "mend")),
                 joint => {
                     let data = catalogue.joints.get(site::joint_key(joint)?)?;
                     let mode = data.modes.get(&single.mode)?;
-                    data.repairs.get(&mode.repair).map(|r| (r, place))
+                    data.repairs.get(&mode.repair).map(|r| (r, place, mode.repair.as_str()))
                 }
             }
         }
@@ -129,10 +137,7 @@ fn repair_of(chase: &Chase, suspect: usize) -> Option<(&Repair, String)> {
 /// The whole finding about a class.
 pub fn report(chase: &mut Chase, class: &str) -> Report {
     let Some(leader) = chase.leader_of(class) else { return Report::default() };
-    let p: f64 = (0..chase.suspects.list.len())
-        .filter(|&i| chase.suspects.list[i].class == class)
-        .map(|i| chase.chances.suspects[i])
-        .sum();
+    let p = chase.sureness(class);
     let figures = chase.figures(leader);
     let mut out = Report {
         what: name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[leader]),
@@ -142,25 +147,30 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
         readings: lines(chase, leader),
         ..Report::default()
     };
-    if let Some((repair, site)) = repair_of(chase, leader) {
+    if let Some((repair, site, called)) = repair_called(chase, leader) {
         let fill = |text: &str| text.replace("{part}", &site).replace("{site}", &site);
         out.repair.push(format!("{} (about {:.0} min)", fill(&repair.text), repair.minutes));
         out.harm.clone_from(&repair.harm);
         out.drive = may_drive(&repair.harm).into();
+        out.parts = aftermath::needs(chase, leader, repair, called);
         out.cautions.extend(repair.caution.as_deref().map(fill));
         out.proof.extend(repair.proof.as_deref().map(fill));
     }
     if let Some(complaint) = chase.symptoms.first() {
         out.proof.push(format!("then do again what showed it: {}", symptom_words(complaint)));
     }
+    if chase.suspects.list[leader].what == What::NothingBroken {
+        out.why.extend(super::sound::why(chase));
+    }
     out.others = chase
         .classes()
         .into_iter()
-        .filter(|(other, p)| other != class && *p > 0.02)
+        .filter(|(other, p)| other != class && *p > 0.02 && !chase.tried(other) && !chase.is_cured())
         .take(4)
         .map(|(other, p)| format!("{}: {}", name::sure(p), class_title(chase, &other)))
         .collect();
     out.open_points = open_points(chase, leader);
+    out.stopgap = aftermath::stopgap(chase, leader);
     out
 }
 
@@ -174,22 +184,11 @@ fn may_drive(harm: &str) -> &'static str {
     }
 }
 
-/// Rows of the same plug or ground point worth a second look, and what is unproved.
+/// Where the same slip may sit, and what is unproved.
 fn open_points(chase: &Chase, leader: usize) -> Vec<String> {
     let netlist = &chase.machine.netlist;
     let mut out = Vec::new();
-    if let What::Series(index) = chase.suspects.list[leader].what {
-        let mut plugs: Vec<&str> = chase.suspects.segments[index]
-            .links
-            .iter()
-            .filter_map(|&l| crate::diagnosis::enumerate::wire_of(netlist, l))
-            .filter_map(|w| crate::diagnosis::enumerate::plug_of(netlist, w))
-            .collect();
-        plugs.dedup();
-        for plug in plugs {
-            out.push(format!("the other joints at {plug} were made in the same sitting: pull-test them"));
-        }
-    }
+    out.extend(aftermath::elsewhere(chase, leader));
     let unproved = netlist.wires.values().filter(|w| w.proof == crate::netlist::Proof::Assumed).count();
     if unproved > 0 {
         out.push(format!("{unproved} wires of the file are still assumed, not proved"));

@@ -348,9 +348,12 @@ pub(super) fn repairs(node: &Node, log: &mut Log) -> IndexMap<String, Repair> {
     let Some(rows) = Fields::any(node, "repairs", log) else { return out };
     for (key, value) in rows.iter() {
         let what = format!("repair {}", key.text);
-        let Some(f) = Fields::of(value, &what, &["text", "minutes", "harm", "caution", "proof"], log) else { continue };
+        let Some(f) = Fields::of(value, &what, &["text", "needs", "minutes", "harm", "caution", "proof"], log) else {
+            continue;
+        };
         let repair = Repair {
             text: f.need_text("text", log),
+            needs: f.text("needs", log),
             minutes: f.need_figure("minutes", Unit::Minute, log),
             harm: f.need_text("harm", log),
             caution: f.text("caution", log),

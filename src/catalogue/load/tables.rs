@@ -4,14 +4,20 @@ use super::fields::{Fields, Log, figures, text, texts};
 use super::kind::{argument, repairs, weight};
 use crate::catalogue::Catalogue;
 use crate::catalogue::kind::Repair;
-use crate::catalogue::tables::{Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Pattern, Procedure};
+use crate::catalogue::tables::{
+    After, Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Pattern, Procedure,
+};
 use crate::text::quantity::Unit;
 use crate::text::yaml::Node;
 use indexmap::IndexMap;
 
+/// Sorts of findings that the session tells apart.
+const AFTER: [&str; 4] = ["ground-run", "feed-run", "touching", "crossed"];
+
 /// Lays one table over the catalogue; false if the rules know no file of this name.
 pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> bool {
     match name {
+        "aftermath.yaml" => aftermath(root, catalogue, log),
         "joints.yaml" => joints(root, catalogue, log),
         "wire.yaml" => wire(root, catalogue, log),
         "colours.yaml" => colours(root, catalogue, log),
@@ -261,6 +267,34 @@ fn circuits(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()>
             source: f.need_text("source", log),
         };
         catalogue.circuits.insert(key.text.clone(), circuit);
+    }
+    Some(())
+}
+
+fn aftermath(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
+    for (key, node) in Fields::any(root, "aftermath", log)?.iter() {
+        let what = format!("aftermath {}", key.text);
+        if key.text == "fuses" {
+            let Some(f) = Fields::of(node, &what, &["amps", "source"], log) else { continue };
+            f.need_text("source", log);
+            let amps = f.need("amps", log).map(|n| figures(n, "amps", log)).unwrap_or_default();
+            if amps.is_empty() || amps.windows(2).any(|pair| pair[0] >= pair[1]) || amps[0] <= 0.0 {
+                log.helped(node.span, "ratings must rise from above zero", "amps: [5, 10, 15]");
+            } else {
+                catalogue.aftermath.fuses = amps;
+            }
+            continue;
+        }
+        let Some(f) = Fields::of(node, &what, &["tonight", "elsewhere", "source"], log) else { continue };
+        let after = After {
+            tonight: f.text("tonight", log),
+            elsewhere: f.text("elsewhere", log),
+            source: f.need_text("source", log),
+        };
+        if !AFTER.contains(&key.text.as_str()) {
+            log.unknown(key.span, "sort of finding", &key.text, AFTER);
+        }
+        catalogue.aftermath.after.insert(key.text.clone(), after);
     }
     Some(())
 }

@@ -5,6 +5,7 @@ mod begin;
 mod choice;
 pub mod driver;
 mod jsonl;
+mod paper;
 pub mod talk;
 
 use super::Context;
@@ -44,6 +45,9 @@ pub struct Args {
     /// Begin anew, even if a chase is unfinished (it is closed as stopped)
     #[arg(long)]
     new: bool,
+    /// Print the next three tests with every outcome, to take along; the chase stays open
+    #[arg(long, conflicts_with = "jsonl")]
+    paper: bool,
 }
 
 /// Runs the command.
@@ -116,6 +120,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         }
         match fresh {
             Some(next_id) => driver.chase.count_from(next_id),
+            None if args.paper => {}
             None => resumed(journal, &header, args.jsonl, context)?,
         }
         first = driver.again();
@@ -124,6 +129,10 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     } else {
         first = driver.feed(Input::Saw(complaint))?;
         driver.tell(&mut context.out);
+    }
+    if args.paper && driver.verdict().is_none() {
+        let waiting = driver.waiting().cloned();
+        return paper::print(&mut driver.chase, waiting.as_ref(), context);
     }
 
     let ended = match lines {

@@ -80,6 +80,19 @@ fn would(expect: &[Expected], paint: Paint) -> Vec<String> {
 }
 
 fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Paint) -> String {
+    let mut lines = doing(test, minutes, screen, paint);
+    let mut row = |lead: &str, text: String| lines.push(format!("  {lead:<LEAD$}{text}"));
+    if !would.is_empty() {
+        row("expect", would.join("; "));
+    }
+    if !screen.cautions.is_empty() {
+        row("CAUTION", paint.caution(&screen.cautions.join("; ")));
+    }
+    lines.join("\n")
+}
+
+/// What to take, set and watch, and where the leads go: a head and its rows.
+pub fn doing(test: &Test, minutes: f64, screen: &Screen, paint: Paint) -> Vec<String> {
     let what = match test.instrument {
         Instrument::VoltsDc => "Volts",
         Instrument::VoltsAc => "Volts, AC range",
@@ -121,13 +134,7 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
     if !screen.words.is_empty() {
         row("say", screen.words.iter().map(|w| paint.key(w)).collect::<Vec<_>>().join(", "));
     }
-    if !would.is_empty() {
-        row("expect", would.join("; "));
-    }
-    if !screen.cautions.is_empty() {
-        row("CAUTION", paint.caution(&screen.cautions.join("; ")));
-    }
-    lines.join("\n")
+    lines
 }
 
 fn spell_minutes(minutes: f64) -> String {
@@ -225,6 +232,9 @@ pub fn page(verdict: &Verdict, paint: Paint) -> String {
     row("drive it?", &report.drive);
     for text in &report.repair {
         row("repair", text);
+    }
+    if let Some(parts) = &report.parts {
+        row("at hand", parts);
     }
     if let Some(stopgap) = &report.stopgap {
         row("for tonight", stopgap);

@@ -108,6 +108,24 @@ impl Chase {
         self.suspects.list.iter().any(|s| s.class == class && s.special())
     }
 
+    /// The next tests in the order to take them, the one that is asked now first; nothing is changed.
+    pub(in crate::session) fn next_tests(&mut self, most: usize) -> Vec<Choice> {
+        let (done, stand) = (self.done.clone(), self.stand.clone());
+        let complaints = self.complaints();
+        let asked = self.last_choice.clone().filter(|_| matches!(self.pending, Pending::Ask(..)));
+        let mut out: Vec<Choice> = Vec::new();
+        while out.len() < most {
+            let first = asked.clone().filter(|_| out.is_empty());
+            let next = first.or_else(|| choose(&mut self.board(&complaints), 1).into_iter().next());
+            let Some(choice) = next.filter(|choice| choice.gain > WORTHLESS) else { break };
+            self.move_to(&choice.test);
+            self.done.push(choice.test.clone());
+            out.push(choice);
+        }
+        (self.done, self.stand) = (done, stand);
+        out
+    }
+
     fn ask(&mut self, choice: Choice) -> Event {
         let id = self.id();
         let expect = ask::expected(self, &choice.test);

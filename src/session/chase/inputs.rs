@@ -9,8 +9,9 @@ use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::{Entry, Tried};
 use crate::diagnosis::memory::Happened;
 use crate::session::event::{Event, Input, SymptomInput, VerdictReason};
-use crate::session::hear::hear;
-use crate::session::name;
+use crate::session::hear::{Meaning, ask_back, hear};
+use crate::session::start::DONT_KNOW;
+use crate::session::{name, sound};
 
 impl Chase {
     pub(super) fn apply(&mut self, input: &Input) -> Result<Vec<Event>, String> {
@@ -70,19 +71,36 @@ impl Chase {
     fn saw(&mut self, text: &str) -> Result<Vec<Event>, String> {
         let heard = hear(&self.machine, &self.words, text);
         if heard.symptoms.is_empty() && heard.question.is_none() {
+            // At the start a short choice helps further; in mid-chase what waits goes on waiting.
+            if matches!(self.pending, Pending::Symptom)
+                && let Some((question, options)) = ask_back(&self.machine, &self.words, text)
+            {
+                return Ok(vec![self.question(question, options)]);
+            }
             return Err(format!(
                 "\"{text}\" names no part and showing that I know: say what does what, \"the rev needle jumps when I press the horn\""
             ));
+        }
+        if let ([only], None) = (heard.symptoms.as_slice(), &heard.question)
+            && let Some((question, options)) = sound::question(self, only)
+        {
+            return Ok(vec![self.question(question, options)]);
         }
         for symptom in &heard.symptoms {
             self.add_symptom(symptom)?;
         }
         let Some((question, options)) = heard.question else { return Ok(self.go_on()) };
+        Ok(vec![self.question(question, options)])
+    }
+
+    fn question(&mut self, text: String, options: Vec<Meaning>) -> Event {
         let mut choices: Vec<String> = options.iter().map(|(label, _)| label.clone()).collect();
-        choices.push("don't know".into());
-        let event = Event::Question { id: self.id(), text: question, choices };
+        if choices.iter().all(|choice| choice != DONT_KNOW) {
+            choices.push(DONT_KNOW.into());
+        }
+        let event = Event::Question { id: self.id(), text, choices };
         self.pending = Pending::Question(event.clone(), options);
-        Ok(vec![event])
+        event
     }
 
     /// "It was so before the work": work done lately no longer counts against anything.
@@ -184,7 +202,7 @@ impl Chase {
         }
     }
 
-    fn move_to(&mut self, test: &Test) {
+    pub(super) fn move_to(&mut self, test: &Test) {
         let netlist = &self.machine.netlist;
         for place in crate::choice::minutes::places(netlist, test) {
             self.stand.open_places.insert(place.clone());
@@ -231,7 +249,14 @@ impl Chase {
         let Some(at) = at else {
             return Err(format!("\"{choice}\" is none of: {}", choices.join(", ")));
         };
-        for symptom in symptoms.get(at).map(|(_, s)| s.clone()).unwrap_or_default() {
+        let (label, meant) = symptoms.get(at).cloned().unwrap_or_default();
+        if meant.is_empty()
+            && self.machine.netlist.parts.values().any(|part| part.name == label || part.kind == label)
+            && let Some((question, options)) = ask_back(&self.machine, &self.words, &label)
+        {
+            return Ok(vec![self.question(question, options)]);
+        }
+        for symptom in meant {
             self.add_symptom(&symptom)?;
         }
         // "Don't know": then tests are asked all the same.
