@@ -3,8 +3,8 @@
 //! A chase is fed [`Input`]s and gives back [`Event`]s. The journal stores the inputs, one JSON line
 //! each; resuming is feeding them again.
 
-pub mod aftermath;
-mod ask;
+mod aftermath;
+pub mod ask;
 pub mod chase;
 pub mod drill;
 pub mod event;
