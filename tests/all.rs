@@ -14,4 +14,5 @@ mod orchard_cart;
 mod solver;
 mod start;
 mod terminal;
+mod wire;
 mod wiring;

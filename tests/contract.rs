@@ -51,7 +51,9 @@ fn lines(bytes: &[u8]) -> Vec<Value> {
 #[test]
 fn help_is_success_on_stdout_and_a_wrong_word_is_usage_on_stderr() {
     let folder = folder();
-    for command in ["chase", "rehearse", "check", "expect", "faults", "kinds", "export", "trail", "new", "drill"] {
+    for command in
+        ["chase", "rehearse", "check", "expect", "faults", "kinds", "export", "trail", "new", "drill", "wire"]
+    {
         let out = ohmward(folder.path()).args([command, "--help"]).assert().code(0).get_output().clone();
         assert!(text(&out.stdout).contains("Example: ohmward"), "{command} --help has no example");
         assert!(out.stderr.is_empty());

@@ -111,3 +111,77 @@ fn the_drill_takes_the_reading_with_enter() {
     pty.exp_eof().unwrap();
     assert!(fs::read_dir(folder.path()).unwrap().next().is_none(), "a drill leaves nothing behind");
 }
+
+#[test]
+fn rows_are_written_at_the_prompt_with_completion_a_paste_and_undo() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["new", "empty"]);
+    pty.exp_eof().unwrap();
+    let path = folder.path().join("wiring.yaml");
+    let begun = fs::read_to_string(&path).unwrap();
+    let mut pty = terminal(folder.path(), &["wire"]);
+    pty.exp_string("wire> ").unwrap();
+    // Tab: a kind of two words, then a place.
+    pty.send("stop: pull-cord sw\t").unwrap();
+    pty.flush().unwrap();
+    pty.send_control('u').unwrap();
+    pty.send("aux: toggle s\t").unwrap();
+    pty.flush().unwrap();
+    pty.exp_string("toggle switch").unwrap();
+    pty.send(", engine-b\t").unwrap();
+    pty.flush().unwrap();
+    pty.exp_string("engine-bay").unwrap();
+    pty.send_line("").unwrap();
+    pty.exp_string("+ ").unwrap();
+    pty.exp_string("aux: toggle switch, engine-bay").unwrap();
+    pty.exp_string("wire> ").unwrap();
+    pty.send_line("aux.c to horn.feed").unwrap();
+    pty.exp_string("not taken").unwrap();
+    pty.exp_string("wire> ").unwrap();
+    // A whole plug in one paste, as a terminal sends it.
+    pty.send("\x1b[200~P7:\n  a: dash, 1 m\n  b: engine-bay\n  ways:\n    - 1, red, same, aux.a, main-fuse.out\n    - 2, blue, same, aux.b, horn.feed, ?\x1b[201~").unwrap();
+    pty.flush().unwrap();
+    pty.send_line("").unwrap();
+    pty.exp_string("2, blue, same, aux.b, horn.feed, ?").unwrap();
+    pty.exp_string("P7> ").unwrap();
+    assert!(fs::read_to_string(&path).unwrap().contains("\nplugs:\n  P7:\n    a: dash, 1 m\n"));
+    for _ in 0..2 {
+        pty.send_line("undo").unwrap();
+        pty.exp_string("taken back").unwrap();
+        pty.exp_string("wire> ").unwrap();
+    }
+    assert_eq!(fs::read_to_string(&path).unwrap(), begun);
+    pty.send_control('d').unwrap();
+    pty.exp_eof().unwrap();
+}
+
+#[test]
+fn the_wiring_is_changed_in_a_chase_and_the_chase_goes_on_with_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["new", "empty"]);
+    pty.exp_eof().unwrap();
+    let mut pty = terminal(folder.path(), &["chase", "the horn is dead"]);
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("wire horn-push.b to horn.fed").unwrap();
+    pty.exp_string("nearest: feed").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("wire change horn-ground_G1: ok").unwrap();
+    pty.exp_string("horn.ground to G1, ok").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_control('c').unwrap();
+    pty.exp_eof().unwrap();
+    let mut pty = terminal(folder.path(), &["chase"]);
+    pty.exp_string("Going on with").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("wire undo").unwrap();
+    pty.exp_string("taken back").unwrap();
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_line("stop").unwrap();
+    pty.exp_string("build-notes.md").unwrap();
+    pty.exp_eof().unwrap();
+    let notes = fs::read_to_string(folder.path().join("build-notes.md")).unwrap();
+    assert!(
+        notes.contains("the horn is dead") && notes.contains("the wiring file: change horn-ground_G1: ok"),
+        "{notes}"
+    );
+}

@@ -22,7 +22,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 11] = [
+const TABLES: [&str; 12] = [
     "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
@@ -34,6 +34,7 @@ const TABLES: [&str; 11] = [
     "dangers.yaml",
     "fuses.yaml",
     "circuits.yaml",
+    "columns.yaml",
 ];
 
 /// A problem and the file that it stands in.

@@ -10,8 +10,8 @@ pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
 pub use tables::{
-    After, Aftermath, Circuit, Colour, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern, Procedure,
-    Weights, WireData,
+    After, Aftermath, Circuit, Colour, Columns, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern,
+    Procedure, Weights, WireData,
 };
 
 use indexmap::IndexMap;
@@ -43,6 +43,8 @@ pub struct Catalogue {
     pub aftermath: Aftermath,
     /// Circuits in plain words.
     pub circuits: IndexMap<String, Circuit>,
+    /// Words of spreadsheets.
+    pub columns: Columns,
 }
 
 impl Catalogue {

@@ -213,6 +213,19 @@ pub struct After {
     pub source: String,
 }
 
+/// Words of spreadsheets.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Columns {
+    /// Headings by what the column holds.
+    pub headings: IndexMap<String, Vec<String>>,
+    /// Words of the proof column by proof mark.
+    pub proof: IndexMap<String, Vec<String>>,
+    /// Ends that are the metal of the machine.
+    pub ground: Vec<String>,
+    /// Cells that say that there is nothing.
+    pub nothing: Vec<String>,
+}
+
 /// Something never proposed.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Danger {

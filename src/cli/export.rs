@@ -1,4 +1,4 @@
-//! `ohmward export`: the circuit for other programs.
+//! `ohmward export`: the circuit, or the file's rows, for other programs.
 
 use super::error::Failure;
 use super::exit::Exit;
@@ -9,16 +9,18 @@ use ohmward::circuit::fault::Fault;
 use ohmward::circuit::injury::injure;
 use ohmward::circuit::state::state_of;
 use ohmward::circuit::test::Test;
+use ohmward::wiring::sheet;
 use serde_json::{Map, Value, json};
 
-/// Write the circuit in a state, with a fault if wanted, as a deck for a general circuit simulator
+/// Write the circuit for a circuit simulator, or the wiring file's rows for a spreadsheet
 ///
-/// Node 0 is battery minus, nodes are points in lower case; each element's line tells its site and tolerance.
+/// `csv` writes every row of the wiring file as comma-separated values; `import` reads them in again. `spice` writes
+/// the circuit in a state, with a fault if wanted, as a deck. Node 0 is battery minus, nodes are points in lower case; each element's line tells its site and tolerance.
 ///
 /// Example: ohmward export spice --set key=on --set horn-push=pressed --fault 'G1:resistive(2)' > horn.cir
 #[derive(clap::Args)]
 pub struct Args {
-    /// The form: spice
+    /// The form: spice, csv
     form: Form,
     #[command(flatten)]
     state: testargs::State,
@@ -34,6 +36,8 @@ pub struct Args {
 enum Form {
     /// A deck for SPICE simulators
     Spice,
+    /// The wiring file's rows, comma-separated
+    Csv,
 }
 
 #[derive(Clone, Copy, Default, ValueEnum)]
@@ -47,7 +51,9 @@ enum Level {
 
 /// Runs the command.
 pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
-    let Form::Spice = args.form;
+    if let Form::Csv = args.form {
+        return csv(context);
+    }
     let mut machine = load::machine(context)?;
     // A state is asked for like a test's; the instrument plays no part.
     let mut request = Map::new();
@@ -73,6 +79,19 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         context.out.json(&json!({ "deck": text }))?;
     } else {
         context.out.text(text)?;
+    }
+    Ok(Exit::Done)
+}
+
+/// The rows of a wiring file that checks.
+fn csv(context: &mut Context) -> Result<Exit, Failure> {
+    let loaded = load::load(&context.wiring)?;
+    load::warn(&loaded, context);
+    let text = sheet::export(&loaded.source).map_err(|problem| Failure::of(&loaded.source, vec![problem]))?;
+    if context.json {
+        context.out.json(&json!({ "csv": text }))?
+    } else {
+        context.out.text(text)?
     }
     Ok(Exit::Done)
 }

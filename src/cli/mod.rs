@@ -11,6 +11,7 @@ mod exit;
 mod expect;
 mod export;
 mod faults;
+mod import;
 mod journal;
 mod kinds;
 mod load;
@@ -23,6 +24,7 @@ mod rehearse;
 mod store;
 mod testargs;
 mod trail;
+mod wire;
 
 use clap::{Args, Parser, Subcommand};
 use error::Failure;
@@ -77,6 +79,8 @@ enum Command {
     Export(export::Args),
     Trail(trail::Args),
     New(new::Args),
+    Wire(wire::Args),
+    Import(import::Args),
 }
 
 /// What a command works with.
@@ -109,6 +113,8 @@ pub fn main() -> ExitCode {
         Command::Kinds(args) => kinds::run(args, &mut context),
         Command::Trail(args) => trail::run(args, &mut context),
         Command::New(args) => new::run(args, &mut context),
+        Command::Wire(args) => wire::run(args, &mut context),
+        Command::Import(args) => import::run(args, &mut context),
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()
 }

@@ -5,7 +5,7 @@ use super::exit::Exit;
 use super::{Context, machines, store};
 use ohmward::catalogue::Catalogue;
 use ohmward::text::span::Source;
-use ohmward::wiring::edit::{Addition, Draft, Refusal};
+use ohmward::wiring::edit::{Addition, Draft, JOINED, Refusal};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -89,10 +89,6 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
-/// Said where a switch's wires are joined.
-const JOINED: &str = "\nCAUTION: if it was an interlock (seat, gear, clutch, stand, blades) the machine can start or cut with nobody there. \
-     Only where the machine never had one; its manual comes first.";
-
 /// What was left out or added.
 struct Fitted {
     with: bool,
@@ -113,7 +109,7 @@ fn fitted(text: &str, args: &Args) -> Result<(String, Vec<Fitted>), Failure> {
         draft = rest;
         let parts: Vec<String> = gone.parts.into_iter().collect();
         let joined = if phrase.trim().ends_with("joined") { ", its wires joined" } else { "" };
-        let caution = if joined.is_empty() { "" } else { JOINED };
+        let caution = if joined.is_empty() { String::new() } else { format!("\n{JOINED}") };
         out.push(Fitted { with: false, said: format!("Without {}{joined}.{caution}", parts.join(", ")), parts });
     }
     for words in &args.with {

@@ -2,6 +2,8 @@
 //!
 //! Knows nothing of wiring: only of text and where in it something stands.
 
+pub mod csv;
+pub mod diff;
 pub mod problem;
 pub mod quantity;
 pub mod span;

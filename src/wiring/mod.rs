@@ -10,6 +10,7 @@ mod lower;
 mod raw;
 mod report;
 mod shape;
+pub mod sheet;
 
 pub use report::{PointInfo, SiteInfo, points, sites};
 
@@ -37,14 +38,17 @@ pub struct Reading {
 /// assert_eq!(source.line(problems[0].span.unwrap()), 3);
 /// ```
 pub fn read(source: &Source, catalogue: &Catalogue) -> Result<Reading, Vec<Problem>> {
-    let tree = yaml::parse(source).map_err(|problem| vec![problem])?;
+    let (reading, problems) = read_on(source, catalogue).map_err(|problem| vec![problem])?;
+    if problems.is_empty() { Ok(reading) } else { Err(problems) }
+}
+
+/// What could be read of a file, and its problems in the order of the file; or the one that keeps it from being read.
+fn read_on(source: &Source, catalogue: &Catalogue) -> Result<(Reading, Vec<Problem>), Problem> {
+    let tree = yaml::parse(source)?;
     let (file, mut problems) = raw::read(source, &tree);
     let (netlist, mut found, warnings) = lower::lower(source, catalogue, &file);
     problems.append(&mut found);
-    if problems.is_empty() {
-        return Ok(Reading { netlist, warnings });
-    }
     problems.sort_by_key(|p| p.span.map_or(0, |span| span.start));
     problems.dedup();
-    Err(problems)
+    Ok((Reading { netlist, warnings }, problems))
 }

@@ -4,6 +4,8 @@ mod broken;
 mod edit;
 mod forms;
 mod fuzz;
+mod pen;
+mod sheet;
 
 use ohmward::catalogue::Catalogue;
 use ohmward::text::problem::Problem;

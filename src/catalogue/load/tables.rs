@@ -28,6 +28,7 @@ pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut
         "dangers.yaml" => dangers(root, catalogue, log),
         "fuses.yaml" => fuses(root, catalogue, log),
         "circuits.yaml" => circuits(root, catalogue, log),
+        "columns.yaml" => columns(root, catalogue, log),
         _ => return false,
     }
     .unwrap_or(());
@@ -296,6 +297,22 @@ fn aftermath(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()
         }
         catalogue.aftermath.after.insert(key.text.clone(), after);
     }
+    Some(())
+}
+
+/// A user's words are added to those that are there.
+fn columns(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
+    let f = Fields::of(root, "columns", &["columns", "proof", "ground", "nothing", "source"], log)?;
+    let columns = &mut catalogue.columns;
+    for (key, to) in [("columns", &mut columns.headings), ("proof", &mut columns.proof)] {
+        let Some(rows) = f.get(key).and_then(|node| Fields::any(node, key, log)) else { continue };
+        for (name, node) in rows.iter() {
+            to.entry(name.text.clone()).or_default().extend(texts(node, key, log));
+        }
+    }
+    columns.ground.extend(f.texts("ground", log));
+    columns.nothing.extend(f.texts("nothing", log));
+    f.need_text("source", log);
     Some(())
 }
 

@@ -1,8 +1,11 @@
 //! A chase with its journal and its record: what the prompt, the line protocol and the drill share.
 
+mod rewire;
+
 use crate::cli::error::Failure;
 use crate::cli::journal::Writer;
 use crate::cli::out::Out;
+use crate::cli::wire::desk::Desk;
 use crate::cli::{clock, load, store};
 use ohmward::circuit::test::{Instrument, Test};
 use ohmward::notes::Record;
@@ -38,6 +41,10 @@ pub struct Driver {
     entries: Vec<Entry>,
     /// Assumptions of a begun wiring file, and where it stands.
     assumed: Option<(Assumptions, PathBuf)>,
+    /// Where the wiring file stands; none in a drill.
+    wiring: Option<PathBuf>,
+    /// The wiring file while lines are written into it.
+    desk: Option<Desk>,
 }
 
 impl Driver {
@@ -56,6 +63,8 @@ impl Driver {
             notices: Vec::new(),
             entries: Vec::new(),
             assumed: None,
+            wiring: None,
+            desk: None,
         }
     }
 

@@ -105,6 +105,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let mut driver = Driver::new(Chase::new(machine), Some(writer));
     driver.assume(assumptions, &context.wiring);
     driver.beware(book);
+    driver.wired(&context.wiring);
     let first;
     if let Some(journal) = &journal {
         if changed {

@@ -128,6 +128,13 @@ fn take(
             out.page(how)?;
             return Ok(None);
         }
+        Typed::Wire(line) => {
+            let (text, events) = driver.rewire(&line)?;
+            out.text(text)?;
+            driver.tell(out);
+            show(&events, out)?;
+            return Ok(None);
+        }
         Typed::Skip => Input::Skip,
         Typed::Back => Input::Back,
         Typed::Stop => Input::Stop,

@@ -17,13 +17,28 @@ impl Offers {
 
 /// The words that continue what stands before the cursor, and where the piece to replace starts.
 ///
-/// Case does not count. A point's dot is part of the word; blanks, commas and brackets end one.
+/// Case does not count. A point's dot is part of the word; commas, colons and brackets end one. A blank ends one too,
+/// unless something offered has a blank there: `push sw` is a piece of `push switch`.
 pub fn at(offers: &Offers, line: &str, pos: usize) -> (usize, Vec<String>) {
     let head = line.get(..pos).unwrap_or(line);
-    let start = head.rfind([' ', '\t', ',', '(', '[', '"']).map_or(0, |i| i + 1);
-    let typed = head[start..].to_lowercase();
-    let found = offers.words.iter().filter(|word| word.to_lowercase().starts_with(&typed)).cloned().collect();
-    (start, found)
+    let hard = head.rfind([',', '(', '[', '"']).map_or(0, |i| i + 1);
+    let hard = head.rfind(": ").map_or(hard, |i| hard.max(i + 2));
+    let piece = &head[hard..];
+    let first = hard + piece.len() - piece.trim_start().len();
+    let blanks = head[first..].match_indices([' ', '\t']).map(|(at, _)| first + at + 1);
+    let starts: Vec<usize> = std::iter::once(first).chain(blanks).collect();
+    for &start in &starts {
+        let typed = head[start..].to_lowercase();
+        let fits = |word: &&String| word.to_lowercase().starts_with(&typed);
+        // With nothing typed all is offered, and only behind the last blank.
+        if !typed.is_empty() || Some(&start) == starts.last() {
+            let found: Vec<String> = offers.words.iter().filter(fits).cloned().collect();
+            if !found.is_empty() {
+                return (start, found);
+            }
+        }
+    }
+    (head.len(), Vec::new())
 }
 
 #[cfg(test)]
@@ -38,5 +53,16 @@ mod tests {
         assert_eq!(at(&offers, "g", 1), (0, vec!["G1".to_string()]));
         assert_eq!(at(&offers, "sk", 2), (0, vec!["skip".to_string()]));
         assert_eq!(at(&offers, "é,s", 4).1, vec!["skip".to_string()]);
+        assert_eq!(at(&offers, "wibble", 6), (6, Vec::new()));
+    }
+
+    #[test]
+    fn a_word_of_two_words_is_completed_from_its_first() {
+        let offers = Offers::new(["push switch", "switch", "horn.feed", "G1"].map(String::from).to_vec());
+        assert_eq!(at(&offers, "x: push sw", 10), (3, vec!["push switch".to_string()]));
+        assert_eq!(at(&offers, "x: sw", 5), (3, vec!["switch".to_string()]));
+        assert_eq!(at(&offers, "horn.feed to g", 14), (13, vec!["G1".to_string()]));
+        assert_eq!(at(&offers, "1, red,ho", 9), (7, vec!["horn.feed".to_string()]));
+        assert_eq!(at(&offers, "remove ", 7).1.len(), 4);
     }
 }

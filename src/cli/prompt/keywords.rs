@@ -30,6 +30,8 @@ pub enum Typed {
     Fixed(Vec<String>),
     /// A reading nobody asked for.
     Read(String),
+    /// A line for the wiring file.
+    Wire(String),
     /// End the chase.
     Stop,
     /// The words of the prompt.
@@ -39,7 +41,7 @@ pub enum Typed {
 }
 
 /// One row a word: the word, other spellings, how it is used, what it does.
-pub const WORDS: [(&str, &[&str], &str, &str); 13] = [
+pub const WORDS: [(&str, &[&str], &str, &str); 14] = [
     ("skip", &["s", "pass"], "skip", "not this one now, ask another"),
     ("why", &[], "why", "why this test, and what each suspect would read"),
     ("back", &["undo"], "back", "take the last answer back"),
@@ -50,6 +52,7 @@ pub const WORDS: [(&str, &[&str], &str, &str); 13] = [
     ("suspects", &["list"], "suspects", "who is still suspected (suspects % for figures)"),
     ("fixed", &["mended", "replaced"], "fixed G1", "you have put something right"),
     ("read", &["measured"], "read 8.1 V at fuse-box.in, key on", "a reading nobody asked for"),
+    ("wire", &[], "wire change W7: beep", "write the wiring file (wire help); the chase goes on with it"),
     ("stop", &["quit", "exit", "q"], "stop", "end the chase and write the notes"),
     ("help", &["?", "h", "words"], "help", "this list"),
     ("don't know", &["dont know", "dunno", "no idea"], "don't know", "always an answer to a question"),
@@ -75,12 +78,14 @@ pub fn typed(line: &str) -> Typed {
         ("was", false) => Typed::Was(rest),
         ("note", false) => Typed::Note(rest),
         ("read", false) => Typed::Read(rest),
+        ("wire", false) => Typed::Wire(rest),
         ("fixed", false) => Typed::Fixed(rest.split([',', ' ']).filter(|w| !w.is_empty()).map(String::from).collect()),
         ("saw", true) => Typed::Lacks("say what you saw, for example: saw the lamp dims with the horn"),
         ("cured by", true) => Typed::Lacks("say what makes it go away, for example: cured by switching the lights off"),
         ("was", true) => Typed::Lacks("say how it was before the work, for example: was dim before too"),
         ("note", true) => Typed::Lacks("write the line for the notes after it, for example: note seat bolt is M8"),
         ("read", true) => Typed::Lacks("say value, point and state, for example: read 8.1 V at horn.feed, key on"),
+        ("wire", true) => Typed::Lacks("write the row after it, for example: wire change W7: beep; or: wire help"),
         ("fixed", true) => Typed::Lacks("say what you have put right, for example: fixed G1"),
         // A word of the prompt followed by more is an answer in the person's own words.
         _ => Typed::Answer(line.to_string()),
@@ -137,6 +142,7 @@ mod tests {
             ("was dim", Typed::Was("dim".into())),
             ("fixed G1, P9", Typed::Fixed(vec!["G1".into(), "P9".into()])),
             ("read 8.1 V at horn.feed, key on", Typed::Read("8.1 V at horn.feed, key on".into())),
+            ("wire W7: a.b to c.d", Typed::Wire("W7: a.b to c.d".into())),
             ("suspects %", Typed::Suspects { figures: true }),
             ("stop", Typed::Stop),
             ("steady", Typed::Answer("steady".into())),

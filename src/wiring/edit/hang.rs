@@ -34,11 +34,7 @@ pub fn fallen(net: &Netlist, catalogue: &Catalogue, named: &IndexSet<String>) ->
     let supply = supply(net, catalogue);
     let mut out = Fallen { parts: named.clone(), ..Fallen::default() };
     loop {
-        let pins = net.parts.values().filter(|part| out.parts.contains(&part.name)).flat_map(|part| part.pins.values());
-        // What is written on a fuse's own row goes with the row.
-        let listed = |pin: NodeIndex| matches!(&net.graph[pin].what, PointKind::Pin { part, pin } if pin == "out" && net.feeds.contains(part));
-        out.joints = pins.copied().filter(|&pin| supply.contains(&pin) && !listed(pin)).collect();
-        loose(net, &mut out);
+        part_ways(net, &supply, &mut out);
         let after = uses(net, catalogue, &out);
         let useless: Vec<String> = net
             .parts
@@ -52,13 +48,32 @@ pub fn fallen(net: &Netlist, catalogue: &Catalogue, named: &IndexSet<String>) ->
             .map(|part| part.name.clone())
             .collect();
         if useless.is_empty() {
-            // A stud that wires of the supply share is no more than where they meet.
-            let left = |pin: NodeIndex| wires_at(net, pin).filter(|wire| !out.wires.contains(*wire)).count();
-            out.joints = out.joints.iter().copied().filter(|&pin| left(pin) > 1).collect();
-            return out;
+            return shared(net, out);
         }
         out.parts.extend(useless);
     }
+}
+
+/// What goes with these alone: wires that end there, ways and joints that then lead nowhere. What only lives by it stays.
+pub(super) fn alone(net: &Netlist, catalogue: &Catalogue, mut out: Fallen) -> Fallen {
+    part_ways(net, &supply(net, catalogue), &mut out);
+    shared(net, out)
+}
+
+/// Wires and joints that go with the parts that are gone so far.
+fn part_ways(net: &Netlist, supply: &IndexSet<NodeIndex>, out: &mut Fallen) {
+    let pins = net.parts.values().filter(|part| out.parts.contains(&part.name)).flat_map(|part| part.pins.values());
+    // What is written on a fuse's own row goes with the row.
+    let listed = |pin: NodeIndex| matches!(&net.graph[pin].what, PointKind::Pin { part, pin } if pin == "out" && net.feeds.contains(part));
+    out.joints = pins.copied().filter(|&pin| supply.contains(&pin) && !listed(pin)).collect();
+    loose(net, out);
+}
+
+/// A stud that wires of the supply share is no more than where they meet.
+fn shared(net: &Netlist, mut gone: Fallen) -> Fallen {
+    let left = |pin: NodeIndex| wires_at(net, pin).filter(|wire| !gone.wires.contains(*wire)).count();
+    gone.joints = gone.joints.iter().copied().filter(|&pin| left(pin) > 1).collect();
+    gone
 }
 
 /// Points that wires alone join to a source or a fuse.

@@ -18,16 +18,21 @@
 mod added;
 mod hang;
 mod joined;
+mod line;
 mod named;
+mod pen;
+mod put;
 mod remove;
 mod renamed;
 mod rows;
 
 pub use added::Addition;
 pub use hang::{Fallen, fallen};
+pub(super) use line::merged;
 pub use named::{Named, named};
+pub use pen::{JOINED, Offence, Pen, VERBS, Written, new_warnings, words};
 
-use super::{Reading, read};
+use super::{Reading, read_on};
 use crate::catalogue::Catalogue;
 use crate::netlist::Netlist;
 use crate::text::problem::Problem;
@@ -72,6 +77,49 @@ pub enum Change {
     DropWire(String),
     /// A part out, its wires joined in a sleeve.
     Join(String),
+    /// A named row written anew behind its name.
+    Put {
+        /// the section
+        section: String,
+        /// the row's name
+        name: String,
+        /// what stands behind the colon
+        row: String,
+    },
+    /// A key of a row in long form, or of a plug (`is`, `a`, `b`).
+    Set {
+        /// the section
+        section: String,
+        /// the row's name
+        name: String,
+        /// the key
+        key: String,
+        /// what stands behind the colon
+        value: String,
+    },
+    /// A section that is one text: `machine`.
+    Top {
+        /// the section
+        section: String,
+        /// what stands behind the colon
+        value: String,
+    },
+    /// A wire's row written anew, by the wire's name: `a.b to c.d, red, 1 m`.
+    PutWire {
+        /// the wire
+        wire: String,
+        /// the row, without its name
+        row: String,
+    },
+    /// A plug's row written anew.
+    PutWay {
+        /// the plug
+        plug: String,
+        /// the way
+        way: String,
+        /// the row, without dash
+        row: String,
+    },
 }
 
 impl Change {
@@ -101,11 +149,13 @@ impl Refusal {
     }
 }
 
-/// A wiring file that checks, to be changed.
+/// A wiring file, to be changed. Made with [`Draft::new`] it checks; made with [`Draft::open`] it may have problems, but
+/// no change makes it have more.
 #[derive(Clone, Debug)]
 pub struct Draft<'c> {
     source: Source,
     reading: Reading,
+    problems: Vec<Problem>,
     catalogue: &'c Catalogue,
 }
 
@@ -116,10 +166,47 @@ impl<'c> Draft<'c> {
     ///
     /// Every problem of a file that does not check.
     pub fn new(source: Source, catalogue: &'c Catalogue) -> Result<Draft<'c>, Box<Refusal>> {
-        match read(&source, catalogue) {
-            Ok(reading) => Ok(Draft { source, reading, catalogue }),
-            Err(problems) => Err(Box::new(Refusal { source, problems })),
+        let draft = Draft::open(source, catalogue)?;
+        if draft.problems.is_empty() {
+            return Ok(draft);
         }
+        Err(Box::new(Refusal { source: draft.source, problems: draft.problems }))
+    }
+
+    /// A draft of a file that need not check yet.
+    ///
+    /// # Errors
+    ///
+    /// What keeps it from being read at all.
+    pub fn open(source: Source, catalogue: &'c Catalogue) -> Result<Draft<'c>, Box<Refusal>> {
+        match read_on(&source, catalogue) {
+            Ok((reading, problems)) => Ok(Draft { source, reading, problems, catalogue }),
+            Err(problem) => Err(Box::new(Refusal { source, problems: vec![problem] })),
+        }
+    }
+
+    /// What is wrong with the file.
+    pub fn problems(&self) -> &[Problem] {
+        &self.problems
+    }
+
+    /// What is odd in the file and can be lived with.
+    pub fn warnings(&self) -> &[Problem] {
+        &self.reading.warnings
+    }
+
+    /// The text that problems and warnings speak of.
+    pub fn source(&self) -> &Source {
+        &self.source
+    }
+
+    /// This draft as what came of another, unless it has problems that the other had not.
+    fn after(self, before: &Draft) -> Result<Draft<'c>, Box<Refusal>> {
+        let problems = news(&self.problems, &before.problems);
+        if problems.is_empty() {
+            return Ok(self);
+        }
+        Err(Box::new(Refusal { source: self.source, problems }))
     }
 
     /// The file.
@@ -143,11 +230,16 @@ impl<'c> Draft<'c> {
     ///
     /// What would be wrong with the changed file.
     pub fn with(&self, changes: &[Change]) -> Result<Draft<'c>, Box<Refusal>> {
+        self.changed(changes)?.after(self)
+    }
+
+    /// As [`Draft::with`], whatever comes of it.
+    fn changed(&self, changes: &[Change]) -> Result<Draft<'c>, Box<Refusal>> {
         let mut source = self.source.clone();
         for change in changes {
             self.change(&mut source, change)?;
         }
-        Draft::new(source, self.catalogue)
+        Draft::open(source, self.catalogue)
     }
 
     fn change(&self, source: &mut Source, change: &Change) -> Result<(), Box<Refusal>> {
@@ -164,8 +256,21 @@ impl<'c> Draft<'c> {
             Change::Drop { section, name } => remove::row(source, &tree, section, name),
             Change::DropWire(wire) => remove::wire(source, &tree, self.catalogue, wire),
             Change::Join(part) => joined::join(source, &tree, self.catalogue, part),
+            Change::Put { section, name, row } => put::row(&mut source.text, &tree, section, name, row),
+            Change::Set { section, name, key, value } => put::key(&mut source.text, &tree, [section, name, key], value),
+            Change::Top { section, value } => {
+                put::top(&mut source.text, &tree, section, value);
+                Ok(())
+            }
+            Change::PutWire { wire, row } => put::wire(source, &tree, self.catalogue, wire, row),
+            Change::PutWay { plug, way, row } => put::way(&mut source.text, &tree, plug, way, row),
         };
         done.map_err(|problem| Refusal::one(source, problem))
+    }
+
+    /// As [`Draft::changed`], for a look at what would be there; `None` if nothing could be read.
+    pub(super) fn changed_anyhow(&self, changes: &[Change]) -> Option<Draft<'c>> {
+        self.changed(changes).ok()
     }
 
     /// The file without these parts and all that hangs on them: rows, ways, list items, tables, names in looms.
@@ -174,10 +279,14 @@ impl<'c> Draft<'c> {
     ///
     /// What would be wrong with the file without them.
     pub fn without(&self, parts: &IndexSet<String>) -> Result<Draft<'c>, Box<Refusal>> {
-        let gone = fallen(self.netlist(), self.catalogue, parts);
-        let source = remove::fallen(&self.source, self.netlist(), self.catalogue, &gone)
+        self.cut(&fallen(self.netlist(), self.catalogue, parts))?.after(self)
+    }
+
+    /// The file without all of this, whatever comes of it.
+    fn cut(&self, gone: &Fallen) -> Result<Draft<'c>, Box<Refusal>> {
+        let source = remove::fallen(&self.source, self.netlist(), self.catalogue, gone)
             .map_err(|problem| Refusal::one(&self.source, problem))?;
-        Draft::new(source, self.catalogue)
+        Draft::open(source, self.catalogue)
     }
 
     /// The file without what a phrase names: a part, a circuit in plain words, a kind; or, with `, joined` behind it,
@@ -220,4 +329,26 @@ impl<'c> Draft<'c> {
         let says = format!("{} would be left without current if {name} went", others.join(", "));
         Some(Problem::whole(says).help(format!("if that is gone too, say so first: \"{}\"{joined}", others[0])))
     }
+}
+
+/// Problems or warnings that were not there before. Lines may have moved meanwhile, so they do not count.
+pub fn news(now: &[Problem], before: &[Problem]) -> Vec<Problem> {
+    let told = |problem: &Problem| {
+        let words = problem.text.split(' ').filter(|word| !word.bytes().all(|b| b.is_ascii_digit()));
+        words.collect::<Vec<_>>().join(" ")
+    };
+    let mut known: Vec<String> = before.iter().map(told).collect();
+    let new = |problem: &&Problem| match known.iter().position(|known| *known == told(problem)) {
+        Some(at) => {
+            known.swap_remove(at);
+            false
+        }
+        None => true,
+    };
+    now.iter().filter(new).cloned().collect()
+}
+
+/// Has a section a row of this name?
+pub(super) fn has_row(tree: &yaml::Node, section: &str, name: &str) -> bool {
+    rows::named(tree, section, name).is_ok()
 }

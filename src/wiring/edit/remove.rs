@@ -117,6 +117,13 @@ fn joints(net: &Netlist, file: &raw::File, gone: &Fallen) -> Vec<Joint> {
     gone.joints.iter().map(joint).collect()
 }
 
+/// Who names this in a list of its own: looms, and recent work (no owner).
+pub(super) fn listed(file: &raw::File, name: &str) -> Vec<(&'static str, Option<String>)> {
+    let names = |list: &[Text]| list.iter().any(|text| text.is(name));
+    let looms = file.looms.iter().filter(|loom| names(&loom.wires)).map(|loom| ("looms", Some(loom.name.text.clone())));
+    looms.chain(names(&file.recent).then_some(("recent-work", None))).collect()
+}
+
 /// Where looms and recent work name something.
 fn mentions(file: &raw::File, wanted: impl Fn(&str) -> bool) -> Vec<Span> {
     let lists = file.looms.iter().map(|loom| &loom.wires).chain([&file.recent]);

@@ -20,7 +20,7 @@ pub(super) fn whole(text: &str, key: &Key, node: &Node) -> Span {
 }
 
 /// Where a node ends, brackets included.
-fn end_of(text: &str, node: &Node) -> usize {
+pub(super) fn end_of(text: &str, node: &Node) -> usize {
     if is_flow(text, node) {
         return closing(text, node.span.start).unwrap_or(node.span.end);
     }
@@ -33,7 +33,7 @@ fn end_of(text: &str, node: &Node) -> usize {
 }
 
 /// Is it a list or a map in brackets?
-fn is_flow(text: &str, node: &Node) -> bool {
+pub(super) fn is_flow(text: &str, node: &Node) -> bool {
     matches!(node.value, Value::List(_) | Value::Map(_))
         && text.get(node.span.start..).is_some_and(|rest| rest.starts_with(['[', '{']))
 }
@@ -76,7 +76,7 @@ pub(super) fn named<'n>(tree: &'n Node, section: &str, name: &str) -> Result<(&'
 }
 
 /// Adds to what a key holds, in the manner in which it is written.
-fn append(text: &mut String, key: &Key, node: &Node, row: &str, list: bool) {
+pub(super) fn append(text: &mut String, key: &Key, node: &Node, row: &str, list: bool) {
     let dash = if list { "- " } else { "" };
     if is_flow(text, node) {
         let end = closing(text, node.span.start).map_or(node.span.end, |end| end - 1);
@@ -105,11 +105,12 @@ fn append(text: &mut String, key: &Key, node: &Node, row: &str, list: bool) {
 
 /// A row, perhaps of several lines, as lines of a block.
 fn lined(row: &str, indent: &str, dash: &str) -> String {
-    row.lines().map(|line| format!("{indent}{dash}{line}\n")).collect()
+    let dash = |line: &str| if line.starts_with('#') { "" } else { dash };
+    row.lines().map(|line| format!("{indent}{}{line}\n", dash(line))).collect()
 }
 
 /// A row for a list or a map in brackets, where a comma would end it.
-fn quoted(row: &str, list: bool) -> String {
+pub(super) fn quoted(row: &str, list: bool) -> String {
     let quote = |text: &str| {
         if text.contains([',', '[', ']', '{', '}']) {
             format!("\"{}\"", text.replace('"', "\\\""))

@@ -19,7 +19,9 @@ use crate::text::quantity::{self, Quantity, QuantityError, Unit};
 use crate::text::span::Source;
 use indexmap::{IndexMap, IndexSet};
 use names::Names;
+pub(super) use parts::sleeve_joint;
 use petgraph::graph::{EdgeIndex, NodeIndex};
+pub(super) use wires::proof_word;
 
 /// The lowering's state.
 struct Lower<'a> {
@@ -94,6 +96,13 @@ impl Lower<'_> {
         }
         let known: Vec<String> = self.net.places.keys().cloned().collect();
         self.stranger(text, format!("there is no place \"{}\"", text.text), known.iter().map(String::as_str), "places");
+        let near = crate::text::words::nearest(&text.text, known.iter().map(String::as_str));
+        if let Some(help) = self.problems.last_mut().and_then(|problem| problem.help.as_mut())
+            && near.is_none()
+            && super::fields::is_name(&text.text)
+        {
+            help.push_str(&format!("; a new one goes under places: {}: easy", text.text));
+        }
         None
     }
 

@@ -365,7 +365,7 @@ impl Lower<'_> {
 }
 
 /// A sleeve as people call it.
-pub(super) fn sleeve_joint(text: &str) -> Option<Joint> {
+pub(in crate::wiring) fn sleeve_joint(text: &str) -> Option<Joint> {
     match text.to_lowercase().as_str() {
         "crimp sleeve" | "crimp-sleeve" | "crimp splice" | "butt splice" | "crimp" => Some(Joint::CrimpSleeve),
         "solder sleeve" | "solder-sleeve" | "solder" | "soldered" | "solder splice" => Some(Joint::Solder),

@@ -370,7 +370,7 @@ impl Lower<'_> {
 const PROOFS: &[&str] = &["?", "paper", "beep", "ok", "not fitted", "capped"];
 
 /// What a proof mark says, if it is one.
-pub(super) fn proof_word(text: &str) -> Option<Proof> {
+pub(in crate::wiring) fn proof_word(text: &str) -> Option<Proof> {
     Some(match text.to_lowercase().as_str() {
         "?" | "assumed" => Proof::Assumed,
         "paper" => Proof::Paper,
