@@ -1,5 +1,6 @@
 //! What a test costs, in minutes, from where the person stands: only what changes is charged.
 
+use super::hands;
 use crate::catalogue::Minutes;
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::netlist::Netlist;
@@ -79,6 +80,7 @@ pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -
             }
         }
     }
+    total += hands::minutes(netlist, cost(table, "extend"), stand, test);
     total += settings(table, &stand.set, test);
     let among = |list: &[String], name: &str| list.iter().any(|o| o.eq_ignore_ascii_case(name));
     for name in test.open.iter().filter(|name| !among(&stand.out, name)) {

@@ -15,6 +15,7 @@ pub mod candidates;
 pub mod choose;
 pub mod columns;
 pub mod compander;
+pub mod hands;
 pub mod minutes;
 pub mod reference;
 pub mod score;

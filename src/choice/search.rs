@@ -4,6 +4,7 @@ use super::allowed::refusal;
 use super::candidates::{Probes, neighbours, probes, states, volts, watch};
 use super::choose::{Board, Choice, Live, heavy, stalled, watchable};
 use super::columns::{Columns, between};
+use super::hands;
 use super::minutes::{cost, minutes};
 use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
@@ -302,6 +303,9 @@ impl<'a, 'b> Search<'a, 'b> {
         let again: Vec<&Test> = board.done.iter().filter(|other| same(other)).collect();
         let asked = again.iter().any(|other| other.placements().iter().any(|set| wanted.contains(set)));
         if asked || board.skipped.iter().any(same) || refusal(&board.machine.netlist, &test).is_some() {
+            return None;
+        }
+        if !hands::can(&board.machine.netlist, &board.machine.sim.schematic().controls, &test) {
             return None;
         }
         // The same part again in another state tells mostly what it told before.

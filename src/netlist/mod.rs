@@ -36,6 +36,8 @@ pub struct Netlist {
     pub places: IndexMap<String, Place>,
     /// Looms.
     pub looms: IndexMap<String, Loom>,
+    /// Metres between two places (lower case), both ways round, where the file tells them.
+    pub runs: IndexMap<(String, String), f64>,
     /// What the person has to measure with.
     pub bench: Bench,
     /// Names of plugs, places, parts, wires worked on lately.

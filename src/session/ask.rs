@@ -3,6 +3,7 @@
 use super::chase::Chase;
 use super::event::{Expected, Screen};
 use super::name;
+use crate::choice::hands;
 use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
@@ -91,6 +92,13 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         out.set.push("everything off, as when parked".into());
     }
     out.prepare = prepare(netlist, test);
+    let effort = hands::effort(netlist, controls, test);
+    if let Some(metres) = effort.apart {
+        out.prepare.push(format!("lengthen a lead with a spare wire: {metres} m from red to black"));
+    }
+    if effort.helper {
+        out.prepare.push("a helper holds what has to be held".into());
+    }
     if test.instrument == Instrument::Watch {
         out.watch.clone_from(&test.part);
         out.words = test.part.as_deref().map(|part| words_of(machine, part)).unwrap_or_default();

@@ -34,8 +34,6 @@ struct Lower<'a> {
     names: Names,
     /// Parts whose kind is not known, in lower case: their pins raise no further problems.
     dead: IndexSet<String>,
-    /// Metres between two places, both ways round, in lower case.
-    runs: IndexMap<(String, String), f64>,
     /// Metres of the loom that a wire (lower case) is in.
     loom_runs: IndexMap<String, f64>,
 }
@@ -53,7 +51,6 @@ pub(super) fn lower(source: &Source, catalogue: &Catalogue, file: &File) -> (Net
         warnings: Vec::new(),
         names: Names::default(),
         dead: file.lost.iter().map(Text::lower).collect(),
-        runs: IndexMap::new(),
         loom_runs: IndexMap::new(),
     };
     lower.net.title = file.machine.as_ref().map_or_else(|| "machine".to_owned(), |t| t.text.clone());

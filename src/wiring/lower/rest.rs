@@ -59,8 +59,8 @@ impl Lower<'_> {
             let length = self.amount(&raw.length, Unit::Metre, "1.2 m");
             if let ((Some(a), Some(b)), Some(length)) = (ends, length) {
                 let (a, b) = (a.to_lowercase(), b.to_lowercase());
-                self.runs.insert((b.clone(), a.clone()), length);
-                self.runs.insert((a, b), length);
+                self.net.runs.insert((b.clone(), a.clone()), length);
+                self.net.runs.insert((a, b), length);
             }
         }
         // A loom's run is the length of its wires where nothing better is known.

@@ -237,7 +237,7 @@ impl Lower<'_> {
 
     fn run_between(&self, a: NodeIndex, b: NodeIndex) -> Option<f64> {
         let place = |node: NodeIndex| self.net.graph[node].place.as_ref().map(|p| p.to_lowercase());
-        self.runs.get(&(place(a)?, place(b)?)).copied()
+        self.net.runs.get(&(place(a)?, place(b)?)).copied()
     }
 
     /// What the fields of a row say.
