@@ -7,6 +7,7 @@
 //! - [`compander`]: readings put into bins as wide as what is uncertain about them
 //! - [`columns`]: what each suspect would answer to each test
 //! - [`reference`]: what may be done whatever the complaint, for ambiguity groups
+//! - `rig`: what is put in or taken out for a test; [`hands`]: what it takes of one person
 //! - `search`: every spot in every state, the best of them in more
 //! - [`choose`]: the best per minute on a digest of the suspects
 
@@ -18,5 +19,6 @@ pub mod compander;
 pub mod hands;
 pub mod minutes;
 pub mod reference;
+mod rig;
 pub mod score;
 mod search;

@@ -6,6 +6,7 @@ use super::choose::{Board, Choice, Live, heavy, stalled, watchable};
 use super::columns::{Columns, between};
 use super::hands;
 use super::minutes::{cost, minutes};
+use super::rig::{Rig, rigs};
 use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, StateId};
@@ -32,6 +33,8 @@ const ATTENTION: f64 = 5.0;
 
 /// What the digest's points do in one state.
 struct Look {
+    /// What is put in or taken out.
+    rig: Rig,
     set: Settings,
     displays: Vec<Rc<Display>>,
     shown: Vec<Rc<Vec<Words>>>,
@@ -140,12 +143,15 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Gains of every spot in every state, one state each; those that tell nothing left out.
     fn in_one_state(&mut self) -> Vec<(f64, Spot, usize)> {
-        let wanted = near(self.board);
-        self.solve(&wanted);
+        let near = near(self.board);
+        let rigged = rigs(self.board, self.live, &near);
+        let wanted: Vec<(Rig, Settings, StateId)> =
+            near.into_iter().map(|(set, state)| (Rig::default(), set, state)).chain(rigged).collect();
+        self.solve(wanted.iter().map(|(.., state)| *state));
         let zero = self.board.machine.sim.schematic().zero;
         self.hot = vec![false; self.board.machine.sim.schematic().nodes.len()];
         let mut wells: Vec<Display> = Vec::with_capacity(wanted.len());
-        for (set, state) in wanted {
+        for (rig, set, state) in wanted {
             let Board { machine, suspects, runs, .. } = &mut *self.board;
             let displays: Vec<Rc<Display>> =
                 self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
@@ -160,7 +166,7 @@ impl<'a, 'b> Search<'a, 'b> {
                 }
             }
             wells.push(well);
-            self.looks.push(Look { set, displays, shown, swings, turns });
+            self.looks.push(Look { rig, set, displays, shown, swings, turns });
         }
         let mut found = Vec::new();
         for (at, well) in wells.iter().enumerate() {
@@ -175,7 +181,9 @@ impl<'a, 'b> Search<'a, 'b> {
                 })
                 .collect();
             let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
-            for spot in spots.chain((0..self.watchable.len()).map(Spot::Part)) {
+            // Nobody judges a lamp's light behind another lamp.
+            let parts = if self.looks[at].rig == Rig::default() { self.watchable.len() } else { 0 };
+            for spot in spots.chain((0..parts).map(Spot::Part)) {
                 let Some(column) = self.column(spot, at) else { continue };
                 let gain = match known.get(&column) {
                     Some(&gain) => gain,
@@ -201,10 +209,10 @@ impl<'a, 'b> Search<'a, 'b> {
     }
 
     /// Every hypothesis in each of these states.
-    fn solve(&mut self, states: &[(Settings, StateId)]) {
+    fn solve(&mut self, states: impl Iterator<Item = StateId>) {
         let Board { machine, suspects, runs, .. } = &mut *self.board;
         let points = |state: StateId| self.live.iter().map(move |live| (state, live.point));
-        let wanted: Vec<(StateId, u32)> = states.iter().flat_map(|(_, state)| points(*state)).collect();
+        let wanted: Vec<(StateId, u32)> = states.flat_map(points).collect();
         runs.look_ahead(machine, suspects, &wanted, &self.watchable);
     }
 
@@ -261,11 +269,11 @@ impl<'a, 'b> Search<'a, 'b> {
     }
 
     fn test(&self, spot: Spot, look: usize) -> Test {
-        let set = &self.looks[look].set;
-        match spot {
+        let Look { rig, set, .. } = &self.looks[look];
+        rig.on(match spot {
             Spot::Probes(place) => volts(self.board.machine, &self.placements[place], set),
             Spot::Part(part) => watch(&self.watchable[part], set),
-        }
+        })
     }
 
     /// The best for their minutes, at most so many: allowed, not yet asked.
@@ -298,6 +306,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let same = |other: &Test| {
             other.instrument == test.instrument
                 && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
+                && (&other.open, &other.bridge) == (&test.open, &test.bridge)
         };
         let wanted = test.placements();
         let again: Vec<&Test> = board.done.iter().filter(|other| same(other)).collect();
@@ -336,7 +345,8 @@ impl<'a, 'b> Search<'a, 'b> {
             return Some(best);
         }
         let others: Vec<usize> = (0..self.looks.len())
-            .filter(|&other| other != look && !self.looks[other].swings && !self.is_hot(spot, other))
+            .filter(|&other| other != look && self.looks[other].rig == self.looks[look].rig)
+            .filter(|&other| !self.looks[other].swings && !self.is_hot(spot, other))
             .collect();
         // What each adds at most; the most promising first, so that the rest need not be paired.
         let mut adds: Vec<(f64, usize)> = Vec::with_capacity(others.len());

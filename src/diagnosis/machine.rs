@@ -1,8 +1,9 @@
 //! Everything that a chase works on: the wiring, the rules, and the circuit made of them.
 
 use crate::catalogue::Catalogue;
-use crate::circuit::injury::Injury;
+use crate::circuit::injury::{Change, Injury};
 use crate::circuit::lower::lower;
+use crate::circuit::schematic::ElementId;
 use crate::circuit::showing::View;
 use crate::circuit::sim::{FuseCurve, Outcome, Sim, StateId, StateSpec};
 use crate::netlist::Netlist;
@@ -31,6 +32,15 @@ impl Machine {
         let id = self.sim.state(spec);
         self.specs.entry(id).or_insert_with(|| spec.clone());
         id
+    }
+
+    /// Elements that a state has taken out, or put something else in the place of: a fault leaves them alone there.
+    pub fn held(&self, state: StateId) -> impl Iterator<Item = ElementId> {
+        let changes = self.specs.get(&state).map_or(&[][..], |spec| &spec.changes);
+        changes.iter().filter_map(|change| match change {
+            Change::Law(id, _) => Some(*id),
+            _ => None,
+        })
     }
 
     /// The circuit in a state under an injury, to be looked at.

@@ -6,7 +6,7 @@ use super::machine::Machine;
 use super::memory::{Blown, Happened, Memory};
 use super::predict::words;
 use super::suspect::{GAUSS, Point, What};
-use crate::circuit::injury::{Injury, injure_canonical};
+use crate::circuit::injury::{Change, Injury, injure_canonical};
 use crate::circuit::schematic::ElementId;
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, Outcome, StateId};
@@ -107,7 +107,7 @@ impl Runs {
         let outcome = if self.unmoved(machine, suspects, state, point) {
             self.healthy(machine, state)
         } else {
-            match self.injury(machine, suspects, point, blown) {
+            match self.injury(machine, suspects, point, blown).map(|injury| spared(machine, state, injury)) {
                 Some(injury) => {
                     let healthy = self.healthy(machine, state);
                     if machine.sim.unseen(&healthy, &injury) {
@@ -167,7 +167,7 @@ impl Runs {
                 && !self.unmoved(machine, suspects, state, point)
                 && let Some(injury) = self.injury(machine, suspects, point, blown)
             {
-                jobs.push((*key, injury, self.healthy(machine, state)));
+                jobs.push((*key, spared(machine, state, injury), self.healthy(machine, state)));
             }
         }
         let work: Vec<(StateId, &Injury, &Outcome)> =
@@ -342,6 +342,18 @@ impl Runs {
         named.dedup();
         named
     }
+}
+
+/// An injury in a state: what is out of the machine there, or known to be good, it leaves alone.
+fn spared(machine: &Machine, state: StateId, injury: Rc<Injury>) -> Rc<Injury> {
+    let held: Vec<ElementId> = machine.held(state).collect();
+    let hurts = |change: &Change| matches!(change, Change::Law(id, _) | Change::Reverse(id) if held.contains(id));
+    if held.is_empty() || !injury.changes.iter().any(hurts) {
+        return injury;
+    }
+    let mut left = (*injury).clone();
+    left.changes.retain(|change| !hurts(change));
+    Rc::new(left)
 }
 
 /// What each of these parts shows.

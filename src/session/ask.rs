@@ -236,6 +236,9 @@ fn cautions(chase: &Chase, test: &Test) -> Vec<String> {
         add(danger("moving-parts"));
         add(danger("crank-long"));
     }
+    if !test.bridge.is_empty() {
+        add(danger("hot-lamp"));
+    }
     add(machine.catalogue.procedures.get(test.instrument.name()).and_then(|p| p.caution.as_ref()));
     let key_on = test.placements().iter().flatten().any(|(c, s)| c.contains("key") && s == "on");
     let running = test.placements().iter().flatten().any(|(c, s)| c == "engine" && s != "stopped");
