@@ -185,3 +185,35 @@ fn the_wiring_is_changed_in_a_chase_and_the_chase_goes_on_with_it() {
         "{notes}"
     );
 }
+
+#[test]
+fn a_switch_is_learnt_with_one_key_a_touch_and_goes_on_after_ctrl_c() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["learn", "push"]);
+    for (asked, line) in [
+        ("Loose wires", ""),
+        ("Colours", "red, blue"),
+        ("positions", "released, pressed"),
+        ("spring back", ""),
+        ("CAUTION", "yes"),
+        ("tips", ""),
+    ] {
+        pty.exp_string(asked).unwrap();
+        pty.exp_string("> ").unwrap();
+        pty.send_line(line).unwrap();
+    }
+    pty.exp_string("silent> ").unwrap();
+    pty.send_line("n").unwrap();
+    pty.exp_string("HOLD").unwrap();
+    pty.exp_string("silent> ").unwrap();
+    pty.send_control('c').unwrap();
+    pty.exp_string("--resume").unwrap();
+    pty.exp_eof().unwrap();
+    let mut pty = terminal(folder.path(), &["learn", "push", "--resume"]);
+    for _ in 0..2 {
+        pty.exp_string("silent> ").unwrap();
+        pty.send_line("y").unwrap();
+    }
+    pty.exp_string("pressed: [a, a]").unwrap();
+    pty.exp_eof().unwrap();
+}
