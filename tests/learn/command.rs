@@ -165,7 +165,7 @@ fn a_person_answers_with_few_letters() {
     let out = ohmward(folder.path(), &["learn", "lamp-switch"]).write_stdin(lines).assert().success();
     let text = String::from_utf8_lossy(&out.get_output().stdout).into_owned();
     for said in [
-        "wire side or mating face",
+        "where the wires go in",
         "MIRROR",
         "never on a live wire",
         "every wire would seem open",

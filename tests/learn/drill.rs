@@ -12,6 +12,7 @@ fn bits(count: &HashMap<String, usize>) -> f64 {
 /// cargo test --test all -- learn::drill --ignored --nocapture
 #[test]
 #[ignore = "prints figures"]
+#[expect(clippy::print_stdout, reason = "its figures are what it is for")]
 fn two_hundred_switches() {
     let mut dice = Dice::new(2026);
     let switches: Vec<Switch> = (0..200).map(|_| usual(&mut dice)).collect();

@@ -50,8 +50,8 @@ pub fn honest(switch: &Switch, ask: &Ask) -> Heard {
 pub fn assert_true(learn: &Learn, switch: &Switch) {
     let table = learn.table();
     assert!(table.is_whole());
-    for (at, (_, _, groups)) in table.positions.iter().enumerate() {
-        let groups = groups.as_ref().unwrap();
+    for (at, row) in table.positions.iter().enumerate() {
+        let groups = row.joined.as_ref().unwrap();
         let of = switch.group(at);
         for a in 0..switch.wires {
             for b in 0..a {

@@ -109,7 +109,6 @@ fn within_a_tenth_of_the_best_plan_there_is() {
             .sum();
         let entropy: f64 = chance.iter().filter(|p| **p > 0.0).map(|p| -p * p.log2()).sum();
         let all = (n * (n - 1) / 2) as f64;
-        println!("{n} wires: all pairs {all}, learn {mean:.2}, optimum {best:.2}, entropy {entropy:.2}");
         assert!(entropy <= best + 1e-9 && best <= mean + 1e-9 && mean <= all, "{n}: {entropy} {best} {mean}");
         assert!(mean <= best * 1.1, "{n} wires: {mean} touches where {best} would do");
     }
@@ -126,7 +125,6 @@ fn clips_spare_most_of_the_silences() {
         let mut learn = begin(&switch, clips, true);
         drive(&mut learn, |ask| honest(&switch, ask));
         let least = (q as f64).log2().ceil() as usize;
-        println!("{q} wires apart, {clips} clips: {} touches, at least {least}", learn.touches());
         assert!((least..=most).contains(&learn.touches()), "{q} wires, {clips} clips: {}", learn.touches());
     }
 }

@@ -7,6 +7,7 @@ use crate::cli::{Context, load, store};
 use ohmward::netlist::Netlist;
 use ohmward::session::learn::Table;
 use ohmward::session::learn::guess::Words;
+use ohmward::session::learn::table::Row;
 use ohmward::text::span::Source;
 use ohmward::wiring::edit::{Change, Draft};
 
@@ -132,9 +133,10 @@ fn same(table: &Table, old: &ohmward::netlist::SwitchTable) -> bool {
     let mut theirs: Vec<String> = old.wires.iter().map(|wire| plain(wire)).collect();
     wires.sort();
     theirs.sort();
-    let alike = |(name, _, groups): &(String, bool, Option<Vec<Vec<usize>>>)| {
-        let ours = groups.iter().flatten().map(|group| group.iter().map(|&wire| plain(&table.wires[wire])).collect());
-        let there = old.settings.iter().find(|(setting, _)| setting.eq_ignore_ascii_case(name));
+    let alike = |row: &Row| {
+        let ours =
+            row.joined.iter().flatten().map(|group| group.iter().map(|&wire| plain(&table.wires[wire])).collect());
+        let there = old.settings.iter().find(|(setting, _)| setting.eq_ignore_ascii_case(&row.name));
         there.is_some_and(|(_, groups)| {
             let groups = groups.iter().map(|group| group.iter().map(|wire| plain(wire)).collect());
             canon(groups.collect()) == canon(ours.collect())

@@ -80,9 +80,9 @@ impl Words {
             let mut pole = vec![first];
             let mut at = 0;
             while at < pole.len() {
-                for other in 0..n {
-                    if !seen[other] && !meets(pole[at], other).is_empty() {
-                        seen[other] = true;
+                for (other, seen) in seen.iter_mut().enumerate() {
+                    if !*seen && !meets(pole[at], other).is_empty() {
+                        *seen = true;
                         pole.push(other);
                     }
                 }

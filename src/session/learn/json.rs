@@ -1,6 +1,7 @@
 //! A learning as JSON, for scripts: events and inputs.
 
 use super::element::What;
+use super::table::Row;
 use super::{Ask, Heard, Learn, Table, Wait, Why};
 use serde_json::{Value, json};
 
@@ -137,7 +138,7 @@ impl Table {
         let positions: Vec<Value> = self
             .positions
             .iter()
-            .map(|(name, held, groups)| {
+            .map(|Row { name, held, joined: groups }| {
                 let joined = groups.as_ref().map(|groups| groups.iter().map(|group| names(group)).collect::<Vec<_>>());
                 let letters = groups.as_ref().map(|groups| self.letters(groups));
                 json!({"position": name, "held": held, "letters": letters, "joined": joined})
@@ -147,7 +148,7 @@ impl Table {
             .elements
             .iter()
             .map(|element| {
-                let met: Vec<&str> = element.met.iter().map(|&at| self.positions[at].0.as_str()).collect();
+                let met: Vec<&str> = element.met.iter().map(|&at| self.positions[at].name.as_str()).collect();
                 let (what, ohms) = match element.what {
                     What::Diode => ("diode", None),
                     What::Load(ohms) => ("load", Some(ohms)),

@@ -217,9 +217,9 @@ impl Known {
                 chain.reverse();
                 return Some(chain);
             }
-            for next in 0..self.n {
-                if back[next].is_none() && step(at, next) {
-                    back[next] = Some(at);
+            for (next, back) in back.iter_mut().enumerate() {
+                if back.is_none() && step(at, next) {
+                    *back = Some(at);
                     todo.push_back(next);
                 }
             }

@@ -246,7 +246,7 @@ impl Learn {
         Ok(())
     }
 
-    /// Ohms above which the beeper would not have sounded are no contact, and nothing is below none.
+    /// What a meter calls open is silence; nothing is below no ohms.
     fn plain(&self, heard: Heard) -> Result<Heard, String> {
         match heard {
             Heard::Ohms(ohms) if ohms.is_nan() || ohms < 0.0 => Err("ohms are a number from 0 up".into()),
@@ -358,7 +358,8 @@ impl Learn {
         // A group's way back needs no number: each of its links gave one, unless nobody has touched it by itself.
         let known = Known::of(self.setup.wires.len(), here);
         let looked = known.pass(black, red) != Some(true) || known.looks(black, red) > 0;
-        !(known.are_joined(red, black) && looked) && !all().filter(same).any(told)
+        let way_back = known.are_joined(red, black) && looked;
+        !way_back && !all().filter(same).any(told)
     }
 
     /// Touches made so far.

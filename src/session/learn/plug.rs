@@ -41,7 +41,7 @@ pub(super) fn rows(text: &str, most: usize) -> Result<Vec<usize>, String> {
     if matches!(lower.as_str(), "" | "loose wires" | "loose" | "wires" | "no" | "none" | "n" | "no plug") {
         return Ok(Vec::new());
     }
-    let pieces = lower.split(|c: char| matches!(c, ',' | ';' | '+' | ' ')).filter(|piece| !piece.is_empty());
+    let pieces = lower.split([',', ';', '+', ' ']).filter(|piece| !piece.is_empty());
     let rows: Result<Vec<usize>, _> = pieces.map(str::parse::<usize>).collect();
     match rows {
         Ok(rows) if (1..=8).contains(&rows.len()) && rows.iter().all(|&r| (1..=most).contains(&r)) => {

@@ -93,16 +93,16 @@ pub struct Question {
 impl Setup {
     /// The next question.
     pub fn ask(&self) -> Option<Question> {
-        let open = ORDER.into_iter().filter(|key| !self.answered.contains(key));
-        let key = open.filter(|key| *key != Key::Seen || !self.rows.is_empty()).next()?;
+        let open = |key: &Key| !self.answered.contains(key) && (*key != Key::Seen || !self.rows.is_empty());
+        let key = ORDER.into_iter().find(open)?;
         let (text, default) = match key {
             Key::Plug => (
                 "Loose wires, or a plug? For a plug: ways in each row from the top, empty ones too (3, 3)".to_owned(),
                 Some("loose wires"),
             ),
             Key::Seen => (
-                "Seen from which side, latch up or down? (wire side up; face down.) MIRROR: seen from the mating face \
-                 left and right are exchanged; ways are kept as seen from the wire side, latch up"
+                "Seen from which side, and is the latch up or down? (wire side, up) MIRROR: at the mating face left and right \
+                 are exchanged; ways are kept as seen from the wire side, latch up"
                     .to_owned(),
                 None,
             ),

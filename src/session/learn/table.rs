@@ -5,6 +5,7 @@ use super::guess::{Words, and};
 use super::known::Known;
 use super::plug::wire_side;
 use super::setup::Setup;
+use super::touch::BEEP;
 
 /// What was learnt of a switch or plug.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -13,8 +14,8 @@ pub struct Table {
     pub name: String,
     /// Its wires.
     pub wires: Vec<String>,
-    /// Position by position: its name, must it be held, and its groups of joined wires; none if it was not finished.
-    pub positions: Vec<(String, bool, Option<Vec<Vec<usize>>>)>,
+    /// Position by position.
+    pub positions: Vec<Row>,
     /// Diodes and loads.
     pub elements: Vec<Element>,
     /// Ways of a plug by rows, as seen from the wire side with the latch up: which wire is there.
@@ -29,6 +30,17 @@ pub struct Table {
     pub all_pairs: usize,
 }
 
+/// One position.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Row {
+    /// Its name.
+    pub name: String,
+    /// A hand has to hold it.
+    pub held: bool,
+    /// Wires that are joined, two or more in a group; none if it was not finished.
+    pub joined: Option<Vec<Vec<usize>>>,
+}
+
 impl Table {
     /// The table of what is known; `settled` positions are finished.
     pub fn of(name: &str, setup: &Setup, known: &[Known], settled: usize, touches: usize) -> Table {
@@ -41,7 +53,9 @@ impl Table {
         let mut table = Table {
             name: name.to_owned(),
             wires: setup.wires.clone(),
-            positions: positions.map(|(at, p)| (p.name.clone(), p.held, done.get(at).cloned())).collect(),
+            positions: positions
+                .map(|(at, p)| Row { name: p.name.clone(), held: p.held, joined: done.get(at).cloned() })
+                .collect(),
             elements: elements(&known[..settled]),
             touches,
             all_pairs: n * n.saturating_sub(1) / 2 * settled,
@@ -59,7 +73,7 @@ impl Table {
 
     /// Is every position finished?
     pub fn is_whole(&self) -> bool {
-        self.positions.iter().all(|(_, _, groups)| groups.is_some())
+        self.positions.iter().all(|row| row.joined.is_some())
     }
 
     /// Letters of a position: the same where joined, `.` where not.
@@ -84,8 +98,8 @@ impl Table {
             out += &format!("  # {line}\n");
         }
         out += &format!("  wires: [{}]\n", self.wires.join(", "));
-        for (name, held, groups) in &self.positions {
-            if let Some(groups) = groups {
+        for Row { name, held, joined } in &self.positions {
+            if let Some(groups) = joined {
                 let held = if *held { "   # held" } else { "" };
                 out += &format!("  {name}: [{}]{held}\n", self.letters(groups).join(", "));
             }
@@ -96,7 +110,7 @@ impl Table {
     /// Diodes and loads in words.
     pub fn met_elements(&self) -> Vec<String> {
         let told = |element: &Element| {
-            let met: Vec<&str> = element.met.iter().map(|&p| self.positions[p].0.as_str()).collect();
+            let met: Vec<&str> = element.met.iter().map(|&p| self.positions[p].name.as_str()).collect();
             let where_ = if element.always { String::new() } else { format!(", in {} only", and(&met)) };
             let lead = if element.what == What::Diode { " (red lead)" } else { "" };
             let end = |&(from, to): &(usize, usize)| format!("{}{lead} to {}", self.wires[from], self.wires[to]);
@@ -105,7 +119,11 @@ impl Table {
             let ends = format!("from {}{more}", ends.join(" or "));
             match element.what {
                 What::Diode => format!("diode: passes {ends}{where_}"),
-                What::Load(ohms) => format!("{} ohm {ends}: resistor, lamp or coil{where_}", figure(ohms)),
+                // Nothing fixed: a contact has to do with it.
+                What::Load(ohms) if !element.always && ohms <= BEEP => {
+                    format!("{} ohm {ends}{where_}: a dirty contact, or a lamp or coil behind one", figure(ohms))
+                }
+                What::Load(ohms) => format!("{} ohm {ends}{where_}: resistor, lamp or coil", figure(ohms)),
             }
         };
         self.elements.iter().map(told).collect()
@@ -147,19 +165,15 @@ impl Table {
 
 /// Three figures.
 pub fn figure(value: f64) -> String {
-    if value <= 0.0 || !value.is_finite() {
+    if !value.is_finite() || value <= 0.0 {
         return "0".into();
     }
-    let digits = (2 - value.log10().floor() as i32).max(0) as usize;
-    let scale = 10f64.powi((value.log10().floor() as i32 - 2).max(0));
-    let text = format!("{:.*}", digits.min(3), (value / scale).round() * scale);
-    if digits == 0 {
-        format!("{:.0}", (value / scale).round() * scale)
-    } else if value < 100.0 {
-        format!("{value:.*}", digits.min(3))
-    } else {
-        text
+    let power = value.log10().floor() as i32;
+    if power > 2 {
+        let scale = 10f64.powi(power - 2);
+        return format!("{:.0}", (value / scale).round() * scale);
     }
+    format!("{value:.*}", (2 - power).clamp(0, 3) as usize)
 }
 
 /// What is odd.
