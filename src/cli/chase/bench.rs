@@ -2,7 +2,8 @@
 
 use crate::cli::error::Failure;
 use crate::cli::prompt::{Got, LineSource};
-use crate::cli::{Context, load, store};
+use crate::cli::wire::history::History;
+use crate::cli::{Context, load};
 use ohmward::text::yaml::{self, Value};
 use ohmward::wiring::edit::{Change, Draft};
 
@@ -68,8 +69,10 @@ pub fn ask(lines: &mut dyn LineSource, context: &mut Context) -> Result<bool, Fa
         }
     }
     let Ok(changed) = draft.with(&[Change::row("bench", rows.join("\n"))]) else { return Ok(true) };
+    let history = History::beside(&context.wiring);
+    let _lock = history.lock()?;
     if load::text(&context.wiring)?.text == source.text {
-        store::replace(&context.wiring, changed.text().as_bytes())?;
+        history.step("what is at hand", Some(&source.text), changed.text())?;
         context.out.say(format!("{}: bench is written; change it there.", context.wiring.display()));
     }
     Ok(true)

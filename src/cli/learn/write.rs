@@ -3,7 +3,8 @@
 use super::talk::show;
 use crate::cli::error::Failure;
 use crate::cli::prompt::{Got, LineSource};
-use crate::cli::{Context, load, store};
+use crate::cli::wire::history::History;
+use crate::cli::{Context, load};
 use ohmward::netlist::Netlist;
 use ohmward::session::learn::Table;
 use ohmward::session::learn::guess::Words;
@@ -55,11 +56,14 @@ pub fn put(table: &Table, context: &mut Context) -> Result<(), Failure> {
 }
 
 fn write(plan: &Plan, context: &mut Context) -> Result<(), Failure> {
+    // A step like those of `wire`: it can be taken back.
+    let history = History::beside(&context.wiring);
+    let _lock = history.lock()?;
     if load::text(&context.wiring)?.text != plan.wiring.text {
         let text = format!("{} was changed meanwhile; it is left as it is", context.wiring.display());
         return Err(Failure::hinted(text, "the rows are printed: put them in by hand"));
     }
-    store::replace(&context.wiring, plan.text.as_bytes())?;
+    history.step(&format!("learn: {}", plan.what), Some(&plan.wiring.text), &plan.text)?;
     context.out.say(format!("{}: {}", context.wiring.display(), plan.what));
     Ok(())
 }
