@@ -45,9 +45,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let into = args.into.as_ref().unwrap_or(&context.wiring).clone();
     let colour = |text: &String| {
         let pair = text.split_once('=').map(|(code, word)| (code.trim().to_owned(), word.trim().to_owned()));
-        pair.ok_or_else(|| {
-            Failure::hinted(format!("\"{text}\" says no colour"), "write it like this: --code BL=black")
-        })
+        pair.ok_or_else(|| Failure::hinted(format!("\"{text}\" says no colour"), "write it like this: --code BL=black"))
     };
     let options =
         Options { plug: args.plug.clone(), colours: args.colours.iter().map(colour).collect::<Result<_, _>>()? };
