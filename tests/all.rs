@@ -9,6 +9,7 @@ mod gauge;
 mod groups;
 mod guards;
 mod house;
+mod learn;
 mod machines;
 mod orchard_cart;
 mod solver;

@@ -249,7 +249,7 @@ fn nobody_is_sent_to_a_kill_wire_while_the_engine_turns() {
         let mut events = chase.take(Input::Saw(said.into()));
         let (mut running, mut asked) = (0, 0);
         while let Some(Event::Ask { test, .. }) = events.pop() {
-            let turns = test.placements().iter().any(|set| ohmward::diagnosis::kill::turns(set));
+            let turns = test.placements().iter().any(ohmward::diagnosis::kill::turns);
             running += usize::from(turns && test.instrument != Instrument::Watch);
             for point in [&test.red, &test.black].into_iter().flatten().filter(|_| turns) {
                 assert!(!kills(point), "{said}: {test:?}");

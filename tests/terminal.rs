@@ -185,3 +185,81 @@ fn the_wiring_is_changed_in_a_chase_and_the_chase_goes_on_with_it() {
         "{notes}"
     );
 }
+
+#[test]
+fn a_switch_is_learnt_with_one_key_a_touch_and_goes_on_after_ctrl_c() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["learn", "push"]);
+    for (asked, line) in [
+        ("Loose wires", ""),
+        ("Colours", "red, blue"),
+        ("positions", "released, pressed"),
+        ("spring back", ""),
+        ("CAUTION", "yes"),
+        ("tips", ""),
+    ] {
+        pty.exp_string(asked).unwrap();
+        pty.exp_string("> ").unwrap();
+        pty.send_line(line).unwrap();
+    }
+    pty.exp_string("silent> ").unwrap();
+    pty.send_line("n").unwrap();
+    pty.exp_string("HOLD").unwrap();
+    pty.exp_string("silent> ").unwrap();
+    pty.send_control('c').unwrap();
+    pty.exp_string("--resume").unwrap();
+    pty.exp_eof().unwrap();
+    let mut pty = terminal(folder.path(), &["learn", "push", "--resume"]);
+    for _ in 0..2 {
+        pty.exp_string("silent> ").unwrap();
+        pty.send_line("y").unwrap();
+    }
+    pty.exp_string("pressed: [a, a]").unwrap();
+    pty.exp_eof().unwrap();
+}
+
+#[test]
+fn what_is_at_hand_is_asked_once_and_never_of_a_script() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut pty = terminal(folder.path(), &["new", "empty"]);
+    pty.exp_eof().unwrap();
+    let path = folder.path().join("wiring.yaml");
+    let text = fs::read_to_string(&path).unwrap();
+    let without: String =
+        text.lines().filter(|line| !line.starts_with("bench:")).map(|line| format!("{line}\n")).collect();
+    assert_ne!(without, text);
+    fs::write(&path, &without).unwrap();
+    let mut script = terminal(folder.path(), &["chase", "--jsonl", "the horn is dead"]);
+    script.exp_string("\"event\":").unwrap();
+    script.send_line("{\"stop\":true}").unwrap();
+    script.exp_eof().unwrap();
+    assert_eq!(fs::read_to_string(&path).unwrap(), without);
+    let mut pty = terminal(folder.path(), &["chase", "the horn is dead"]);
+    for (asked, line) in [
+        ("1/5", "volts, scope"),
+        ("no instrument \"scope\"", "volts beep"),
+        ("2/5", "2 m, 4 clips"),
+        ("3/5", ""),
+        ("4/5", "y"),
+        ("5/5", "engine running"),
+    ] {
+        pty.exp_string(asked).unwrap();
+        pty.exp_string("at hand> ").unwrap();
+        pty.send_line(line).unwrap();
+    }
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_control('c').unwrap();
+    pty.exp_eof().unwrap();
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.starts_with(&without), "{text}");
+    for row in
+        ["meter: [volts, beep]", "leads: 2 m", "clips: 4", "test-lamp: no", "helper: yes", "cannot: [engine running]"]
+    {
+        assert!(text.contains(row), "{row}\n{text}");
+    }
+    let mut pty = terminal(folder.path(), &["chase", "--new", "the horn is dead"]);
+    pty.exp_regex("(reading|seen)s?> ").unwrap();
+    pty.send_control('c').unwrap();
+    pty.exp_eof().unwrap();
+    assert_eq!(fs::read_to_string(&path).unwrap(), text);
+}

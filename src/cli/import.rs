@@ -32,8 +32,8 @@ pub struct Args {
     /// The plug whose ways these are, if the sheet has no column for it
     #[arg(long, value_name = "NAME")]
     plug: Option<String>,
-    /// What letters mean that differ from maker to maker: --colour BL=black
-    #[arg(long = "colour", alias = "color", value_name = "LETTERS=COLOUR")]
+    /// What letters mean that differ from maker to maker: --code BL=black
+    #[arg(long = "code", value_name = "LETTERS=COLOUR")]
     colours: Vec<String>,
     /// Only tell what would be read
     #[arg(long)]
@@ -45,9 +45,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let into = args.into.as_ref().unwrap_or(&context.wiring).clone();
     let colour = |text: &String| {
         let pair = text.split_once('=').map(|(code, word)| (code.trim().to_owned(), word.trim().to_owned()));
-        pair.ok_or_else(|| {
-            Failure::hinted(format!("\"{text}\" says no colour"), "write it like this: --colour BL=black")
-        })
+        pair.ok_or_else(|| Failure::hinted(format!("\"{text}\" says no colour"), "write it like this: --code BL=black"))
     };
     let options =
         Options { plug: args.plug.clone(), colours: args.colours.iter().map(colour).collect::<Result<_, _>>()? };

@@ -14,6 +14,7 @@ mod faults;
 mod import;
 mod journal;
 mod kinds;
+mod learn;
 mod load;
 mod machines;
 mod new;
@@ -81,6 +82,7 @@ enum Command {
     New(new::Args),
     Wire(wire::Args),
     Import(import::Args),
+    Learn(learn::Args),
 }
 
 /// What a command works with.
@@ -115,6 +117,7 @@ pub fn main() -> ExitCode {
         Command::New(args) => new::run(args, &mut context),
         Command::Wire(args) => wire::run(args, &mut context),
         Command::Import(args) => import::run(args, &mut context),
+        Command::Learn(args) => learn::run(args, &mut context),
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()
 }

@@ -11,6 +11,7 @@ pub mod event;
 pub mod hear;
 pub mod journal;
 pub mod json;
+pub mod learn;
 pub mod name;
 pub mod paper;
 pub mod report;

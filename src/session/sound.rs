@@ -68,8 +68,11 @@ fn shown(chase: &mut Chase, part: &str, set: &Settings) -> Option<String> {
     words.into_iter().find(|(_, p)| *p >= SURE).map(|(word, _)| word)
 }
 
+/// What can be answered, and what each answer says.
+pub type Answers = Vec<(String, Vec<SymptomInput>)>;
+
 /// The question that comes before any test: how did it stand?
-pub fn question(chase: &mut Chase, symptom: &SymptomInput) -> Option<(String, Vec<(String, Vec<SymptomInput>)>)> {
+pub fn question(chase: &mut Chase, symptom: &SymptomInput) -> Option<(String, Answers)> {
     let Wanted { shows, works, step: (control, setting) } = wanted(chase, symptom)?;
     let controls = &chase.machine.sim.schematic().controls;
     let now = symptom.set.iter().rev().find(|(name, _)| *name == control).map(|(_, setting)| setting.clone());

@@ -135,7 +135,7 @@ fn every_problem_is_told_by_row_and_column() {
         "row 3, column \"Length\"",
         "row 4, column \"To\": a wire has two ends",
         "row 4, column \"Colour\": the code BL",
-        "--colour BL=black",
+        "--code BL=black",
         "row 4, column \"Proof\": \"maybe\" is no proof mark",
     ] {
         assert!(error.contains(says), "{says}\n{error}");

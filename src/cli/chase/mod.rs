@@ -2,9 +2,10 @@
 
 mod answer;
 mod begin;
+mod bench;
 mod choice;
 pub mod driver;
-mod jsonl;
+pub mod jsonl;
 mod paper;
 pub mod talk;
 
@@ -77,6 +78,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             Err(failure) => return looking_on(failure, &trails, context),
         }
         open = trails.unfinished()?;
+    }
+    if let Some(lines) = lines.as_deref_mut().filter(|_| open.is_none())
+        && !bench::ask(lines, context)?
+    {
+        return Ok(Exit::NotMet);
     }
     let loaded = load::load(&context.wiring)?;
     load::warn(&loaded, context);

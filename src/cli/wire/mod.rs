@@ -1,7 +1,7 @@
 //! `ohmward wire`: rows of the wiring file written, changed and taken out, by the file's own short form.
 
 pub mod desk;
-mod history;
+pub mod history;
 
 use super::Context;
 use super::chase::source;

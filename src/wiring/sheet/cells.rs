@@ -93,7 +93,7 @@ pub(super) fn colour(cell: &Cell, colours: &Colours) -> Result<String, Problem> 
             Ok(word) => return Ok(word),
             Err(NoColour::Undeclared(problem)) => {
                 let code = problem.text.split_whitespace().nth(2).unwrap_or("BL").to_owned();
-                return Err(problem.help(format!("say what it is here: --colour {code}=black")));
+                return Err(problem.help(format!("say what it is here: --code {code}=black")));
             }
             Err(NoColour::Stranger) if at == 0 => {}
             Err(NoColour::Stranger) => break,
@@ -165,7 +165,7 @@ mod tests {
         ] {
             assert_eq!(colour(&cell(text), &colours).unwrap_or_default(), word, "{text}");
         }
-        assert!(colour(&cell("BL"), &colours).unwrap_err().help.unwrap().contains("--colour BL="));
+        assert!(colour(&cell("BL"), &colours).unwrap_err().help.unwrap().contains("--code BL="));
         assert!(colour(&cell("blak"), &colours).unwrap_err().help.unwrap().contains("black"));
         assert_eq!(proof(&cell("Tested"), &rules).unwrap(), "ok");
         assert!(proof(&cell("perhaps"), &rules).is_err());
