@@ -40,6 +40,9 @@ fn round(severity: f64) -> f64 {
     (severity / scale).round() * scale
 }
 
+/// Said where what is predicted is no one number.
+pub(super) const NO_NUMBER: &str = "no number";
+
 /// One predicted value in words.
 pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32) -> String {
     let one = Test { set: set.clone(), then: Vec::new(), ..test.clone() };
@@ -66,7 +69,7 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
     let reading = Reading::Value { value: 0.0, step: None };
     match predict::predict(machine, &chase.suspects, &mut chase.runs, &sight, &reading, point) {
         Predicted::Number { mean, .. } => name::value(mean, unit),
-        Predicted::Mass(_) => "no number".into(),
+        Predicted::Mass(_) => NO_NUMBER.into(),
     }
 }
 

@@ -9,9 +9,9 @@ use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::suspect::What;
 
 /// Suspects less likely than this are not told.
-const TOLD: f64 = 0.01;
+const TOLD: f64 = 0.005;
 /// Lines a test at most.
-const LINES: usize = 9;
+const LINES: usize = 7;
 /// Severities of a suspect count while they are this likely beside its likeliest.
 const COUNTS: f64 = 0.1;
 
@@ -28,14 +28,14 @@ pub struct Slip {
     pub outcomes: Vec<Outcome>,
 }
 
-/// What a test would read with one suspect.
+/// What a test would read with some suspects.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outcome {
     /// A value a placement: `0.02 V`, `0.4 V to 6.1 V`, `lit`.
     pub values: Vec<String>,
-    /// The suspect.
-    pub title: String,
-    /// How likely it is now, in words.
+    /// The suspects, the likeliest first.
+    pub titles: Vec<String>,
+    /// How likely one of them is it now, in words.
     pub sure: &'static str,
 }
 
@@ -48,10 +48,10 @@ pub fn slips(chase: &mut Chase, most: usize) -> Vec<Slip> {
 fn slip(chase: &mut Chase, test: Test, minutes: f64) -> Slip {
     let mut order: Vec<usize> = (0..chase.suspects.list.len()).collect();
     order.sort_by(|&a, &b| chase.chances.suspects[b].total_cmp(&chase.chances.suspects[a]));
-    let mut outcomes: Vec<Outcome> = Vec::new();
+    let mut found: Vec<(Vec<String>, Vec<String>, f64)> = Vec::new();
     for index in order {
         let p = chase.chances.suspects[index];
-        if p < TOLD || outcomes.len() >= LINES {
+        if p < TOLD {
             break;
         }
         // "Not in this file" may read anything.
@@ -59,12 +59,21 @@ fn slip(chase: &mut Chase, test: Test, minutes: f64) -> Slip {
             continue;
         }
         let title = name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[index]);
-        let values = test.placements().iter().map(|set| between(chase, &test, set, index)).collect();
-        let same = |other: &Outcome| other.title == title && other.values == values;
-        if !outcomes.iter().any(same) {
-            outcomes.push(Outcome { values, title, sure: name::sure(p) });
+        let values: Vec<String> = test.placements().iter().map(|set| between(chase, &test, set, index)).collect();
+        match found.iter_mut().find(|(known, ..)| *known == values) {
+            Some((_, titles, sum)) => {
+                *sum += p;
+                if !titles.contains(&title) {
+                    titles.push(title);
+                }
+            }
+            None => found.push((values, vec![title], p)),
         }
     }
+    found.sort_by(|a, b| b.2.total_cmp(&a.2));
+    found.truncate(LINES);
+    let outcome = |(values, titles, p)| Outcome { values, titles, sure: name::sure(p) };
+    let outcomes = found.into_iter().map(outcome).collect();
     let screen = ask::screen(chase, &test);
     Slip { test, minutes, screen, outcomes }
 }
@@ -79,6 +88,10 @@ fn between(chase: &mut Chase, test: &Test, set: &Settings, suspect: usize) -> St
     // Severities rise with their index, and readings with them or against them: the ends say all.
     let ends =
         [counting.first(), counting.last()].map(|point| point.map(|&point| ask::preview(chase, test, set, point)));
+    // What flashes swings it, and a page has no room for both ends.
+    if ends.iter().flatten().any(|value| value == ask::NO_NUMBER) {
+        return "swings".into();
+    }
     match ends {
         [Some(one), Some(other)] if one != other => format!("{one} to {other}"),
         [Some(one), _] | [None, Some(one)] => one,

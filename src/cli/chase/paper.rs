@@ -11,6 +11,8 @@ use serde_json::{Value, json};
 
 /// Tests on one sheet.
 const TESTS: usize = 3;
+/// Suspects named a line.
+const NAMED: usize = 2;
 
 /// Prints the sheet for what waits; the chase stays as it is.
 pub fn print(chase: &mut Chase, waiting: Option<&Event>, context: &mut Context) -> Result<Exit, Failure> {
@@ -50,12 +52,13 @@ pub fn print(chase: &mut Chase, waiting: Option<&Event>, context: &mut Context) 
         for (at, outcome) in slip.outcomes.iter().enumerate() {
             let lead = if at == 0 { "means" } else { "" };
             let values = format!("{:<wide$}", outcome.values.join(", "));
-            lines.push(format!(
-                "  {lead:<9}{}  {} ({})",
-                paint.value(&values),
-                paint.fault(&outcome.title),
-                outcome.sure
-            ));
+            let more = outcome.titles.len().saturating_sub(NAMED);
+            let mut titles: Vec<String> = outcome.titles.iter().take(NAMED).map(|title| paint.fault(title)).collect();
+            if more > 0 {
+                titles.push(format!("{more} more"));
+            }
+            let titles = titles.join(" or ");
+            lines.push(format!("  {lead:<9}{}  {titles} ({})", paint.value(&values), outcome.sure));
         }
         if !slip.screen.cautions.is_empty() {
             lines.push(format!("  {:<9}{}", "CAUTION", paint.caution(&slip.screen.cautions.join("; "))));
@@ -88,7 +91,7 @@ fn slip_json(slip: &Slip) -> Value {
     let outcomes: Vec<Value> = slip
         .outcomes
         .iter()
-        .map(|outcome| json!({"values": outcome.values, "title": outcome.title, "sure": outcome.sure}))
+        .map(|outcome| json!({"values": outcome.values, "titles": outcome.titles, "sure": outcome.sure}))
         .collect();
     json!({"test": slip.test.to_json(), "minutes": (slip.minutes * 10.0).round() / 10.0, "outcomes": outcomes})
 }
