@@ -2,28 +2,26 @@
 
 use super::*;
 use ohmward::circuit::fault::Fault;
+use ohmward::session::hear::{Heard, hear};
 use ohmward::session::twin::Twin;
+use ohmward::session::words::SymptomTable;
 
 /// Seed of the simulated machine that answers what the source does not.
 const SEED: u64 = 1;
 /// A chase that asks more is given up.
 const MOST: usize = 30;
 
-/// Is what was said understood as it stands?
+/// Is what was said understood as it stands? That it is asked back what is meant is not yet understanding.
 fn understood(case: &Case) -> &'static str {
-    let mut chase = Chase::new(case.machine());
-    let mut asked = false;
-    for said in case.list("/said") {
-        let text = said.as_str().or(said["text"].as_str()).unwrap_or_default();
-        if no_error(&chase.take(Input::Saw(text.to_owned()))).is_err() {
-            return "no";
-        }
-        if matches!(chase.waiting(), Some(Event::Question { .. })) {
-            asked = true;
-            chase.take(Input::Choice(said["choose"].as_str().unwrap_or("don't know").to_owned()));
-        }
+    let (machine, table) = (case.machine(), SymptomTable::builtin());
+    let said = case.list("/said");
+    let texts = said.iter().filter_map(|said| said.as_str().or(said["text"].as_str()));
+    let heard: Vec<Heard> = texts.map(|text| hear(&machine, &table, text)).collect();
+    match () {
+        () if heard.iter().any(|h| h.symptoms.is_empty() && h.question.is_none()) => "no",
+        () if heard.iter().any(|h| h.question.is_some()) => "asks which",
+        () => "yes",
     }
-    if asked { "asks which" } else { "yes" }
 }
 
 /// Where the first of the accepted suspects stands, from 1.

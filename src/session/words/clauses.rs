@@ -110,9 +110,13 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         at += length;
     }
     let mut out: Vec<Clause> = Vec::new();
+    let count = raw.len();
     for (index, (use_, tokens, only)) in raw.into_iter().enumerate() {
         let before = out.last().map_or(Use::Main, |clause| clause.use_);
+        // "key off: the tach dies"
+        let use_ = use_.filter(|use_| *use_ != Use::Main || index + 1 == count || !setting_only(lexicon, &tokens));
         let use_ = use_.unwrap_or_else(|| match () {
+            () if index + 1 < count && setting_only(lexicon, &tokens) => Use::When,
             () if !out.is_empty() && engine_only(lexicon, &tokens) => Use::When,
             // "when the horn is pressed and the fan is on"
             () if before != Use::Main && joined.contains(&index) && praise(lexicon, &tokens) => before,
@@ -151,6 +155,19 @@ fn praise(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
         Item::Parts(parts) => !parts.none,
         Item::Not => false,
     })
+}
+
+/// Is it a control and its setting, and not a word besides?
+pub fn setting_only(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
+    let sets = |m: &Meaning| matches!(m, Meaning::Verb(_) | Meaning::Said(..));
+    let (items, _) = items(lexicon, tokens);
+    let operated = operated(lexicon, tokens);
+    items.iter().all(|item| matches!(item, Item::Parts(_)))
+        && operated.settings.len() == 1
+        && operated.disturbs.is_empty()
+        && operated.lost.is_empty()
+        && tokens.len() <= 4
+        && (1..tokens.len()).any(|at| lexicon.at(tokens, at, &sets).is_some())
 }
 
 /// "… and the engine keeps running": what the engine does, where nothing of the machine could show it.

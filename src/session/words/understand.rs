@@ -1,7 +1,7 @@
 //! Complaints in plain words to symptoms.
 
 use super::Understood;
-use super::clauses::{Clause, Item, Parts, Use, clauses, items};
+use super::clauses::{Clause, Item, Parts, Use, clauses, items, setting_only};
 use super::lexicon::{Lexicon, Meaning};
 use super::operate::{Operated, operated};
 use super::settle::{means, settle};
@@ -138,7 +138,8 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
             if about.is_empty() {
                 about.push((any_that_shows(lexicon, words), String::new()));
             }
-            for (parts, said) in about {
+            for (mut parts, said) in about {
+                own_fuse(lexicon, &clause.tokens, last.as_ref(), &mut parts);
                 // the first sense that the part can show
                 let able = |name: &&&String| {
                     let words = lexicon.table.showings.get(**name);
@@ -186,6 +187,16 @@ impl Saying {
     }
 }
 
+/// "The horn is dead and blows its fuse": the horn's.
+fn own_fuse(lexicon: &Lexicon<'_>, tokens: &[Token], last: Option<&(Parts, String)>, parts: &mut Parts) {
+    let its = parts.tokens.0.checked_sub(1).and_then(|at| tokens.get(at)).is_some_and(|token| token.word == "its");
+    let Some((owner, _)) = last.filter(|_| parts.fuse && its) else { return };
+    let own: Vec<String> = owner.any.iter().filter_map(|part| lexicon.paths.own_fuse(part)).collect();
+    if !own.is_empty() {
+        parts.any.retain(|fuse| own.contains(fuse));
+    }
+}
+
 /// The part that a showing names by itself: "no crank".
 fn by_itself(lexicon: &Lexicon<'_>, words: &ShowingWords, said: &str) -> Option<(Parts, String)> {
     let name = words.part.clone()?;
@@ -212,7 +223,11 @@ fn attach(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], sayings: &mut [
         let followed_by_more = clauses.get(index + 1).is_none_or(|next| next.use_ == Use::Main);
         let targets: Vec<usize> = if started.is_empty() {
             let next = sayings.iter().map(|s| s.clause).filter(|c| *c > index).min();
-            (0..sayings.len()).filter(|at| Some(sayings[*at].clause) == next).collect()
+            // "key off: the tach dies, the charge light comes on": both, up to what is said of another state
+            let end = (index + 1..clauses.len()).find(|at| clauses[*at].use_ != Use::Main).unwrap_or(clauses.len());
+            let end = if setting_only(lexicon, &clause.tokens) { end } else { 0 };
+            let meant = |of: usize| Some(of) == next || (index + 1..end).contains(&of);
+            (0..sayings.len()).filter(|at| meant(sayings[*at].clause)).collect()
         } else {
             if followed_by_more {
                 open_from = started.last().map_or(0, |at| at + 1);
