@@ -163,6 +163,8 @@ pub struct Pattern {
     pub above: f64,
     /// The sentence, with `{…}` for computed figures.
     pub text: String,
+    /// The sentence where no current flows, if that needs another.
+    pub quiet: Option<String>,
     /// Its source.
     pub source: String,
 }

@@ -12,6 +12,9 @@ use crate::diagnosis::posterior::Predicted;
 use crate::diagnosis::suspect::What;
 use crate::netlist::LinkKind;
 
+/// Less than this is no current to speak of, A.
+const QUIET: f64 = 0.05;
+
 /// In the final group: members at least this likely beside the leader.
 const IN_GROUP: f64 = 0.02;
 
@@ -231,8 +234,10 @@ fn sentences(chase: &Chase, leader: usize, figures: &Figures) -> Vec<String> {
         None => "it".to_string(),
     };
     let others = if figures.others.is_empty() { "other loads".to_string() } else { figures.others.join(" and ") };
-    let text = pattern
-        .text
+    // With its fuse blown, or on a line that carries next to nothing, no amps speak for themselves.
+    let quiet = pattern.quiet.as_ref().filter(|_| figures.amps < QUIET);
+    let text = quiet
+        .unwrap_or(&pattern.text)
         .replace("{site}", &site)
         .replace("{part}", &part)
         .replace("{others}", &others)

@@ -228,13 +228,16 @@ fn minutes(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> 
 fn patterns(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
     for (key, node) in Fields::any(root, "patterns", log)?.iter() {
         let what = format!("pattern {}", key.text);
-        let Some(f) = Fields::of(node, &what, &["title", "test", "above", "text", "source"], log) else { continue };
+        let Some(f) = Fields::of(node, &what, &["title", "test", "above", "text", "quiet", "source"], log) else {
+            continue;
+        };
         let pattern = Pattern {
             name: key.text.clone(),
             title: f.need_text("title", log),
             test: f.need_text("test", log),
             above: f.need_figure("above", Unit::One, log),
             text: f.need_text("text", log),
+            quiet: f.text("quiet", log),
             source: f.need_text("source", log),
         };
         catalogue.patterns.insert(key.text.clone(), pattern);

@@ -181,8 +181,8 @@ impl Chase {
         }
     }
 
-    /// These fuses were renewed, and what showed the fault was done again.
-    fn renewed(&mut self, fuses: &[String]) {
+    /// These fuses were renewed; `again`: and what showed the fault was done again.
+    fn renewed(&mut self, fuses: &[String], again: bool) {
         let elements = self.machine.sim.schematic().elements.iter().enumerate();
         let of = |part: &Option<String>| part.as_ref().is_some_and(|p| fuses.iter().any(|f| f.eq_ignore_ascii_case(p)));
         let renewed: Vec<ElementId> = elements
@@ -197,7 +197,8 @@ impl Chase {
         self.runs.memory.push(Happened::Renewed(renewed));
         // A new fuse is worth another look.
         self.done.retain(|test| !of(&test.part));
-        for set in self.symptoms.iter().flat_map(SymptomInput::states).collect::<Vec<_>>() {
+        let states = self.symptoms.iter().filter(|_| again).flat_map(SymptomInput::states);
+        for set in states.collect::<Vec<_>>() {
             self.stood(&Test::new(Instrument::Watch, &set));
         }
     }
@@ -275,7 +276,7 @@ impl Chase {
         }
         // What blew is seen with the new fuse in.
         if let Some(fuse) = class.strip_prefix("replace:") {
-            self.renewed(&[fuse.to_string()]);
+            self.renewed(&[fuse.to_string()], true);
         }
         for fuse in blown {
             let set = self.symptoms.last().map(|s| s.states().pop().unwrap_or_default()).unwrap_or_default();
@@ -285,7 +286,7 @@ impl Chase {
             let entries = entry::readings(&mut self.machine, &test, &showing, placement).map_err(plain)?;
             self.push(entries);
         }
-        self.renewed(blown);
+        self.renewed(blown, true);
         // Never the same repair twice; it can have been done badly all the same.
         self.fixed.push(class.clone());
         self.told.push(Told::Tried(class.clone()));
@@ -312,7 +313,9 @@ impl Chase {
             if classes.is_empty() {
                 return Err(format!("nothing here is called \"{name}\""));
             }
-            self.renewed(std::slice::from_ref(name));
+            // (Whether it is tried again at once, or with something unplugged first, is not said.)
+            let site = name.split(':').next().unwrap_or(name).to_string();
+            self.renewed(&[site], false);
             self.evidence.tried.extend(classes.into_iter().map(|class| Tried { class }));
         }
         Ok(())
