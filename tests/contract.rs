@@ -51,9 +51,10 @@ fn lines(bytes: &[u8]) -> Vec<Value> {
 #[test]
 fn help_is_success_on_stdout_and_a_wrong_word_is_usage_on_stderr() {
     let folder = folder();
-    for command in
-        ["chase", "rehearse", "check", "expect", "faults", "kinds", "export", "trail", "new", "drill", "wire"]
-    {
+    for command in [
+        "chase", "rehearse", "check", "expect", "faults", "kinds", "export", "trail", "new", "drill", "wire", "import",
+        "schema",
+    ] {
         let out = ohmward(folder.path()).args([command, "--help"]).assert().code(0).get_output().clone();
         assert!(text(&out.stdout).contains("Example: ohmward"), "{command} --help has no example");
         assert!(out.stderr.is_empty());
@@ -363,4 +364,31 @@ fn a_deck_goes_to_stdout_and_ends() {
     let deck = text(&out.stdout);
     assert!(deck.contains("reltol=1e-6") && deck.contains("site=G1") && deck.trim_end().ends_with(".end"));
     ohmward(folder.path()).args(["export", "spice", "--fault", "W9:open"]).assert().code(2);
+}
+
+#[test]
+fn every_phrase_that_does_not_fit_a_new_machine_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let args = [
+        "new",
+        "lane-motorcycle",
+        "mine",
+        "--without",
+        "rudder",
+        "--without",
+        "horn",
+        "--without",
+        "sails",
+        "--with",
+        "keel",
+    ];
+    let out = ohmward(folder.path()).args(args).assert().code(2).get_output().clone();
+    let said = text(&out.stderr);
+    for word in ["--without \"rudder\"", "--without \"sails\"", "--with \"keel\""] {
+        assert!(said.contains(word), "{word}: {said}");
+    }
+    assert!(!said.contains("horn\"") && !folder.path().join("mine").exists(), "{said}");
+    let out = ohmward(folder.path()).args(args).arg("--json").assert().code(2).get_output().clone();
+    let told: Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert_eq!(told["problems"].as_array().unwrap().len(), 3, "{told}");
 }

@@ -125,3 +125,72 @@ fn an_empty_folder_is_begun_and_a_broken_file_is_told() {
     assert!(code(&out) == 2 && text(&out.stderr).contains("line 1"), "{}", text(&out.stderr));
     assert_eq!(wiring(here), "parts: [\n");
 }
+
+#[test]
+fn a_sheet_comes_in_goes_out_and_is_taken_back() {
+    let folder = folder();
+    let here = folder.path();
+    // As a spreadsheet of old saves it: one byte a letter, semicolons, a decimal comma.
+    let sheet = b"From;To;Colour;Size (mm\xb2);Length (m);Price\r\nfuse.out;Work lamp +;BLU/WHT;1,5;0,8;2\r\nWork lamp;Ground;blk;1,5;;2\r\n";
+    fs::write(here.join("loom.csv"), sheet).unwrap();
+    let out = ohmward(here, &["import", "loom.csv", "--dry-run"], "");
+    let said = text(&out.stdout);
+    assert_eq!(code(&out), 0, "{said}{}", text(&out.stderr));
+    for word in [
+        "semicolons",
+        "\"Price\"",
+        "passed over",
+        "size in mm2, 2 cells",
+        "row 2    new",
+        "Nothing is written",
+        "Work-lamp is a",
+    ] {
+        assert!(said.contains(word), "{word}\n{said}");
+    }
+    assert!(text(&out.stderr).contains("Latin-1") && wiring(here) == WIRING);
+    let out = ohmward(here, &["import", "loom.csv", "--json"], "");
+    let told: Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert_eq!((told["rows"].as_array().unwrap().len(), &told["written"]), (3, &Value::from("wiring.yaml")));
+    assert!(wiring(here).contains("  - fuse.out to Work-lamp.feed, blue/white, 1.5 mm2, 0.8 m\n"), "{}", wiring(here));
+    assert!(wiring(here).starts_with("# mine\nmachine: Bench   # the one on the left\n"));
+    let now = wiring(here);
+
+    let csv = ohmward(here, &["export", "csv"], "");
+    fs::write(here.join("out.csv"), &csv.stdout).unwrap();
+    assert_eq!(code(&ohmward(here, &["import", "out.csv", "--into", "copy.yaml"], "")), 0);
+    let check = |file: &str| -> Value {
+        serde_json::from_slice(&ohmward(here, &["check", "--json", "--wiring", file], "").stdout).unwrap()
+    };
+    let names = |checked: &Value| -> Vec<String> {
+        checked["points"].as_array().unwrap().iter().map(|point| point["point"].to_string()).collect()
+    };
+    assert_eq!(names(&check("copy.yaml")), names(&check("wiring.yaml")));
+
+    fs::write(here.join("bad.csv"), "from,to,colour\nfuse.uot,horn.feed,blak\nfuse.out,,red\n").unwrap();
+    let out = ohmward(here, &["import", "bad.csv"], "");
+    let said = text(&out.stderr);
+    assert!(code(&out) == 2 && wiring(here) == now, "{said}");
+    for word in
+        ["bad.csv, line 2: row 2, column \"from\"", "nearest: out", "nearest: black", "line 3: row 3, column \"to\""]
+    {
+        assert!(said.contains(word), "{word}\n{said}");
+    }
+    assert_eq!(code(&ohmward(here, &["import", "no.csv"], "")), 2);
+    assert_eq!(code(&ohmward(here, &["wire", "--undo"], "")), 0);
+    assert_eq!(wiring(here), WIRING);
+}
+
+#[test]
+fn the_schema_is_json_and_knows_a_users_own_kinds() {
+    let folder = folder();
+    let here = folder.path();
+    let out = ohmward(here, &["schema"], "");
+    let schema: Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert_eq!((code(&out), &schema["$schema"]), (0, &Value::from("https://json-schema.org/draft/2020-12/schema")));
+    assert!(!schema.to_string().contains("mirror heater"));
+    fs::create_dir_all(here.join("rules/kinds")).unwrap();
+    let kind = "kind: mirror heater\nabout: warms a mirror\npins: {feed: [], ground: []}\nelements:\n  sheet: {type: resistor, from: feed, to: ground, ohms: 10 ohm, spread: 0.1}\nsource: invented\n";
+    fs::write(here.join("rules/kinds/mirror-heater.yaml"), kind).unwrap();
+    let out = ohmward(here, &["schema"], "");
+    assert!(text(&out.stdout).contains("mirror heater"), "{}", text(&out.stderr));
+}

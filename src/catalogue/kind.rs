@@ -9,6 +9,13 @@ pub const ALL_CONTACTS: &str = "table";
 /// Parameter name by which [`Action::Set`], [`Action::Scale`] and [`Action::Fix`] mean [`Element::blows`].
 pub const BLOWS: &str = "blows";
 
+impl Kind {
+    /// Is it a fuse or the like: something that blows?
+    pub fn is_fuse(&self) -> bool {
+        self.elements.values().any(|element| element.blows.is_some())
+    }
+}
+
 /// A kind of part, one file of `rules/kinds/`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Kind {

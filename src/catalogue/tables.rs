@@ -191,6 +191,8 @@ pub struct Circuit {
     pub kinds: Vec<String>,
     /// Parts with one of these words in their name are its own.
     pub named: Vec<String>,
+    /// Switches of these names are its own.
+    pub switches: Vec<String>,
     /// Its source.
     pub source: String,
 }

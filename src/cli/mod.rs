@@ -22,6 +22,7 @@ mod out;
 mod paint;
 mod prompt;
 mod rehearse;
+mod schema;
 mod store;
 mod testargs;
 mod trail;
@@ -83,6 +84,7 @@ enum Command {
     Wire(wire::Args),
     Import(import::Args),
     Learn(learn::Args),
+    Schema(schema::Args),
 }
 
 /// What a command works with.
@@ -118,6 +120,7 @@ pub fn main() -> ExitCode {
         Command::Wire(args) => wire::run(args, &mut context),
         Command::Import(args) => import::run(args, &mut context),
         Command::Learn(args) => learn::run(args, &mut context),
+        Command::Schema(args) => schema::run(args, &mut context),
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()
 }

@@ -4,6 +4,7 @@ use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, machines, store};
 use ohmward::catalogue::Catalogue;
+use ohmward::text::problem::Problem;
 use ohmward::text::span::Source;
 use ohmward::wiring::edit::{Addition, Draft, JOINED, Refusal};
 use serde_json::json;
@@ -104,8 +105,16 @@ fn fitted(text: &str, args: &Args) -> Result<(String, Vec<Fitted>), Failure> {
     }
     let catalogue = Catalogue::builtin();
     let mut draft = Draft::new(Source::new("wiring.yaml", text), &catalogue).map_err(refused)?;
+    // Each phrase that does not fit is told, not the first alone.
+    let mut wrong: Vec<(String, Box<Refusal>)> = Vec::new();
     for phrase in &args.without {
-        let (rest, gone) = draft.without_named(phrase).map_err(refused)?;
+        let (rest, gone) = match draft.without_named(phrase) {
+            Ok(done) => done,
+            Err(refusal) => {
+                wrong.push((format!("--without \"{phrase}\""), refusal));
+                continue;
+            }
+        };
         draft = rest;
         let parts: Vec<String> = gone.parts.into_iter().collect();
         let joined = if phrase.trim().ends_with("joined") { ", its wires joined" } else { "" };
@@ -113,14 +122,40 @@ fn fitted(text: &str, args: &Args) -> Result<(String, Vec<Fitted>), Failure> {
         out.push(Fitted { with: false, said: format!("Without {}{joined}.{caution}", parts.join(", ")), parts });
     }
     for words in &args.with {
-        let added = Addition::read(words, &draft).map_err(|problem| Failure::problem(&problem))?;
-        draft = draft.with(&added.changes).map_err(refused)?;
+        let whole = |problem| Box::new(Refusal { source: draft.source().clone(), problems: vec![problem] });
+        let added = Addition::read(words, &draft).map_err(whole);
+        let (added, with) = match added.and_then(|added| Ok((draft.with(&added.changes)?, added))) {
+            Ok((with, added)) => (added, with),
+            Err(refusal) => {
+                wrong.push((format!("--with \"{words}\""), refusal));
+                continue;
+            }
+        };
+        draft = with;
         let assumed =
             if added.assumed.is_empty() { String::new() } else { format!(", taken: {}", added.assumed.join(", ")) };
         let said = format!("With {}; its rows are marked ?{assumed}.", added.part);
         out.push(Fitted { with: true, parts: vec![added.part], said });
     }
-    Ok((draft.text().to_owned(), out))
+    if wrong.is_empty() { Ok((draft.text().to_owned(), out)) } else { Err(all_refused(wrong)) }
+}
+
+/// Problems with a place are shown in their lines, others by the words that they speak of.
+fn all_refused(mut wrong: Vec<(String, Box<Refusal>)>) -> Failure {
+    if wrong.len() == 1
+        && let Some((_, only)) = wrong.pop_if(|(_, refusal)| refusal.problems.len() == 1)
+    {
+        return refused(only);
+    }
+    let named = |(words, refusal): (String, Box<Refusal>)| {
+        let Refusal { source, problems } = *refusal;
+        let place = move |problem: Problem| {
+            let source = if problem.span.is_some() { source.clone() } else { Source::new(words.clone(), "") };
+            (source, problem)
+        };
+        problems.into_iter().map(place).collect::<Vec<_>>()
+    };
+    Failure::Problems(wrong.into_iter().flat_map(named).collect())
 }
 
 /// Problems with a place are shown in their lines, others as they are.

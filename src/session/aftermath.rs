@@ -125,7 +125,7 @@ fn without(chase: &mut Chase, leader: usize) -> Option<String> {
     // The fuse that blows, else the one that carries the most that it should not.
     let parts = machine.netlist.parts.values().filter(|part| {
         let kind = machine.catalogue.kind(&part.kind);
-        kind.is_some_and(|kind| kind.elements.values().any(|element| element.blows.is_some()))
+        kind.is_some_and(|kind| kind.is_fuse())
     });
     let more = |part: &str| -> f64 {
         let Some(elements) = machine.sim.schematic().by_part.get(part) else { return 0.0 };

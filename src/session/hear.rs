@@ -48,7 +48,7 @@ pub fn ask_back(machine: &Machine, table: &SymptomTable, text: &str) -> Option<(
         let part = machine.netlist.parts.get(*name).filter(|part| part.fitted);
         let kind = part.and_then(|part| machine.catalogue.kind(&part.kind));
         // Fuses and relays are looked at when asked; nobody complains of them by name.
-        kind.is_some_and(|kind| !kind.showings.is_empty() && !kind.elements.values().any(|e| e.blows.is_some()))
+        kind.is_some_and(|kind| !kind.showings.is_empty() && !kind.is_fuse())
     };
     let mut named: Vec<String> = Vec::new();
     for part in mentioned(text, &machine.netlist, &machine.catalogue, controls, table).into_iter().flatten() {

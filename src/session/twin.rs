@@ -5,7 +5,7 @@
 //! gives the same machine and the same readings.
 
 use super::event::SymptomInput;
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Kind};
 use crate::circuit::fault::resolve::resolve;
 use crate::circuit::fault::{Fault, Single};
 use crate::circuit::injury::{Injury, injure};
@@ -195,7 +195,7 @@ impl Twin {
 
     fn is_fuse(&self, part: &str) -> bool {
         let kind = self.machine.netlist.parts.get(part).and_then(|part| self.machine.catalogue.kind(&part.kind));
-        kind.is_some_and(|kind| kind.elements.values().any(|element| element.blows.is_some()))
+        kind.is_some_and(Kind::is_fuse)
     }
 
     /// A needle that moves with a control which leaves it alone on the sound machine.

@@ -21,9 +21,32 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .map(|(_, candidate)| candidate)
 }
 
+/// A noun with its article: `a horn`, `an alternator`.
+pub fn a(noun: &str) -> String {
+    // Letters that are spoken with a vowel first, where a word begins with several capitals: an LED lamp.
+    let spoken = noun.chars().take(2).filter(char::is_ascii_uppercase).count() == 2
+        && noun.starts_with(['A', 'E', 'F', 'H', 'I', 'L', 'M', 'N', 'O', 'R', 'S', 'X']);
+    let vowel = noun.to_lowercase().starts_with(['a', 'e', 'i', 'o', 'u']);
+    format!("{} {noun}", if spoken || vowel { "an" } else { "a" })
+}
+
+/// One of what a word in the plural names; the word itself if it is none.
+pub fn singular(word: &str) -> &str {
+    word.strip_suffix('s').filter(|one| !one.ends_with('s')).unwrap_or(word)
+}
+
 #[cfg(test)]
 mod tests {
-    use super::nearest;
+    use super::{a, nearest, singular};
+
+    #[test]
+    fn articles_and_numbers() {
+        assert_eq!(
+            ["horn", "alternator", "LED lamp", "oil pressure switch"].map(a),
+            ["a horn", "an alternator", "an LED lamp", "an oil pressure switch"]
+        );
+        assert_eq!(["lamps", "horn", "glass"].map(singular), ["lamp", "horn", "glass"]);
+    }
 
     #[test]
     fn finds_the_misspelt_pin_and_leaves_strangers_alone() {

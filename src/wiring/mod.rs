@@ -9,6 +9,7 @@ mod fields;
 mod lower;
 mod raw;
 mod report;
+pub mod schema;
 mod shape;
 pub mod sheet;
 

@@ -5,6 +5,7 @@ mod edit;
 mod forms;
 mod fuzz;
 mod pen;
+mod schema;
 mod sheet;
 
 use ohmward::catalogue::Catalogue;

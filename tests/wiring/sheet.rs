@@ -118,6 +118,16 @@ fn parts_that_are_not_there_get_the_kind_that_their_name_says() {
     let taken = take(&text, &draft(BENCH, &rules), &Options::default()).unwrap_or_else(|e| panic!("{e}"));
     let kinds: Vec<&str> = taken.draft.netlist().parts.values().map(|part| part.kind.as_str()).collect();
     assert!(kinds.contains(&"unknown module") && kinds.len() == 5, "{kinds:?}");
+    // A number behind a name counts parts; one of two digits may be a pin, and that is told. The fuse is in the circuit.
+    let text = "from,to\nbattery +,Fuse 1\nFuse 1,Horn Button 2\nHorn Button 2,lamp relay 86\n";
+    let taken = take(text, &draft(BENCH, &rules), &Options::default()).unwrap_or_else(|e| panic!("{e}"));
+    let rows: Vec<&str> = taken.rows.iter().filter(|row| row.number.is_some()).map(|row| row.row.as_str()).collect();
+    assert_eq!(
+        rows,
+        ["battery.pos to Fuse-1.in, ?", "Fuse-1.out to Horn-Button-2.a, ?", "Horn-Button-2.b to lamp-relay.86, ?"]
+    );
+    let again = take(text, &taken.draft, &Options::default()).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(again.draft.text(), taken.draft.text());
     let error = take("from,to\nECU.17,horn.feed\n", &draft(BENCH, &rules), &Options::default()).unwrap_err();
     assert!(error.contains("ohmward wire \"ECU: KIND") && error.contains("row 2, column \"from\""), "{error}");
 }

@@ -263,11 +263,12 @@ fn procedures(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<(
 fn circuits(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
     for (key, node) in Fields::any(root, "circuits", log)?.iter() {
         let what = format!("circuit {}", key.text);
-        let Some(f) = Fields::of(node, &what, &["say", "kinds", "named", "source"], log) else { continue };
+        let Some(f) = Fields::of(node, &what, &["say", "kinds", "named", "switches", "source"], log) else { continue };
         let circuit = Circuit {
             say: f.texts("say", log),
             kinds: f.texts("kinds", log),
             named: f.texts("named", log),
+            switches: f.texts("switches", log),
             source: f.need_text("source", log),
         };
         catalogue.circuits.insert(key.text.clone(), circuit);

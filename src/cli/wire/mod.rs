@@ -136,6 +136,9 @@ fn held(desk: &Desk, context: &mut Context) {
 
 fn tell(told: &Told, context: &mut Context) -> Result<(), Failure> {
     if context.json {
+        if told.refused {
+            context.out.say(&told.text);
+        }
         return if told.json.is_null() { Ok(()) } else { context.out.json_line(&told.json) };
     }
     match told.text.as_str() {

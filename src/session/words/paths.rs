@@ -277,9 +277,7 @@ impl<'m> Paths<'m> {
 
     /// Fuses in series with a part.
     pub fn fuses(&self, part: &str) -> Vec<String> {
-        let is_fuse = |part: &&Part| {
-            self.catalogue.kind(&part.kind).is_some_and(|k| k.elements.values().any(|e| e.blows.is_some()))
-        };
+        let is_fuse = |part: &&Part| self.catalogue.kind(&part.kind).is_some_and(Kind::is_fuse);
         self.in_series(part).into_iter().filter(is_fuse).map(|part| part.name.clone()).collect()
     }
 }

@@ -4,11 +4,11 @@
 use super::super::fields::is_name;
 use super::super::raw;
 use super::{Change, Draft};
-use crate::catalogue::{Catalogue, Kind};
+use crate::catalogue::{Catalogue, ElementType, Kind};
 use crate::netlist::{Netlist, Part};
 use crate::text::problem::Problem;
 use crate::text::quantity::{self, Unit};
-use crate::text::words::nearest;
+use crate::text::words::{a, nearest, singular};
 use crate::text::yaml;
 use indexmap::IndexMap;
 
@@ -16,8 +16,10 @@ use indexmap::IndexMap;
 const FEEDS: [&str; 5] = ["feed", "+", "15", "in", "a"];
 /// What its ground may be called.
 const GROUNDS: [&str; 3] = ["ground", "31", "-"];
-/// Volts that amps and watts are one another's measure by, where only one of them is said.
+/// Volts of a machine whose file names none.
 const VOLTS: f64 = 12.0;
+/// Above this share of difference a part of other volts than the machine's is meant.
+const OTHER_VOLTS: f64 = 0.2;
 
 /// A part to be added.
 #[derive(Clone, Debug, PartialEq)]
@@ -53,8 +55,11 @@ impl Addition {
         let (kind, called, figure) = kind_of(words, draft)?;
         let mut row = vec![called.clone()];
         let (mut feed, mut ground, mut switch, mut place) = (None, None, None, None);
+        let fields: Vec<&str> = figure.into_iter().chain(fields).collect();
+        let said = fields.iter().find_map(|field| quantity::parse(field).ok().filter(|q| q.unit == Unit::Volt));
+        let volts = said.map_or_else(|| machine_volts(draft), |said| said.value);
         let mut ends: Vec<End> = Vec::new();
-        for field in figure.into_iter().chain(fields) {
+        for field in fields {
             let (word, rest) = field.split_once(' ').map_or((field, ""), |(word, rest)| (word, rest.trim()));
             match word.to_lowercase().as_str() {
                 "on" | "from" if !rest.is_empty() => feed = Some(rest),
@@ -66,13 +71,21 @@ impl Addition {
                     Some((pin, point)) => ends.push(End { pin, point: point.trim().into() }),
                     None => {
                         place = place.or_else(|| net.places.keys().find(|known| known.eq_ignore_ascii_case(field)));
-                        row.push(rating(kind, field));
+                        row.push(rating(kind, field, volts));
                     }
                 },
             }
         }
+        // Parts are rated for the machine that they are in.
+        let rated = kind.ratings.values().find(|rating| rating.unit == Unit::Volt);
+        let other = rated.is_some_and(|rating| (rating.default - volts).abs() > OTHER_VOLTS * volts);
+        let mut assumed = Vec::new();
+        if said.is_none() && other {
+            row.push(format!("{} V", round(volts)));
+            assumed.push(format!("{} V", round(volts)));
+        }
         let part = free_name(net, name.map(str::to_owned).unwrap_or_else(|| slug(bare(words))))?;
-        let mut out = Addition { part: part.clone(), changes: Vec::new(), assumed: Vec::new() };
+        let mut out = Addition { part: part.clone(), changes: Vec::new(), assumed };
         if place.is_none() {
             // Where its ground is, it is; else where its feed is.
             let said = [ground, feed].into_iter().flatten().find_map(|name| place_of(net, name));
@@ -100,7 +113,7 @@ impl Addition {
         }
         let left: Vec<&str> = kind.pins.keys().filter(|pin| open(pin, &ends)).map(String::as_str).collect();
         if let Some(pin) = left.first() {
-            let says = format!("a {} also has {}", kind.name, left.join(", "));
+            let says = format!("{} also has {}", a(&kind.name), left.join(", "));
             return Err(Problem::whole(says).help(format!("say where it goes: \"{text}, {pin} to …\"")));
         }
         out.changes.push(Change::row("parts", format!("{part}: {}", row.join(", "))));
@@ -136,7 +149,7 @@ impl Addition {
         let (words, at) = words.split_once(" at ").map_or((words, None), |(words, at)| (words, Some(at.trim())));
         let (kind, called, _) = kind_of(words, draft)?;
         let (Some(feed), true) = (feed, ["a", "b"].iter().all(|pin| kind.pins.contains_key(*pin))) else {
-            return Err(Problem::whole(format!("a {} cannot switch its feed", kind.name))
+            return Err(Problem::whole(format!("{} cannot switch its feed", a(&kind.name)))
                 .help("by a toggle switch, by a rocker switch, by a push switch"));
         };
         let name = free_name(draft.netlist(), format!("{}-switch", self.part))?;
@@ -160,7 +173,7 @@ fn kind_of<'d, 't>(words: &'t str, draft: &Draft<'d>) -> Result<(&'d Kind, Strin
     let (words, figure) = cut.map_or((words, None), |at| (words[..at].trim(), Some(words[at..].trim())));
     let catalogue = draft.catalogue();
     let found = catalogue.kind(words).map(|kind| (kind, words.to_owned()));
-    let one = || words.strip_suffix('s').and_then(|one| Some((catalogue.kind(one)?, one.to_owned())));
+    let one = || catalogue.kind(singular(words)).map(|kind| (kind, singular(words).to_owned()));
     if let Some((kind, called)) = found.or_else(one) {
         return Ok((kind, called.to_lowercase(), figure));
     }
@@ -191,13 +204,27 @@ fn bare(words: &str) -> &str {
 }
 
 /// A field of the row; watts for amps, or amps for watts, where the kind knows only those.
-fn rating(kind: &Kind, field: &str) -> String {
+fn rating(kind: &Kind, field: &str, volts: f64) -> String {
     let has = |unit: Unit| kind.ratings.values().any(|rating| rating.unit == unit);
     match quantity::parse(field) {
-        Ok(q) if q.unit == Unit::Amp && !has(Unit::Amp) && has(Unit::Watt) => format!("{} W", round(q.value * VOLTS)),
-        Ok(q) if q.unit == Unit::Watt && !has(Unit::Watt) && has(Unit::Amp) => format!("{} A", round(q.value / VOLTS)),
+        Ok(q) if q.unit == Unit::Amp && !has(Unit::Amp) && has(Unit::Watt) => format!("{} W", round(q.value * volts)),
+        Ok(q) if q.unit == Unit::Watt && !has(Unit::Watt) && has(Unit::Amp) => format!("{} A", round(q.value / volts)),
         _ => field.to_owned(),
     }
+}
+
+/// What the machine runs on: the volts of its first battery or other source.
+fn machine_volts(draft: &Draft) -> f64 {
+    let (net, catalogue) = (draft.netlist(), draft.catalogue());
+    let volts = |part: &Part| {
+        let kind = catalogue.kind(&part.kind)?;
+        let source = kind.elements.values().any(|element| element.what == ElementType::Source);
+        let (name, rating) = kind.ratings.iter().find(|(_, rating)| source && rating.unit == Unit::Volt)?;
+        Some(part.ratings.get(name).map_or(rating.default, |q| q.value))
+    };
+    let battery = |part: &&Part| part.kind.to_lowercase().ends_with("battery");
+    let batteries = net.parts.values().filter(battery);
+    batteries.chain(net.parts.values()).find_map(volts).filter(|volts| *volts > 0.0).unwrap_or(VOLTS)
 }
 
 /// Three digits are enough for a load.
@@ -278,7 +305,7 @@ type Near<'n> = (String, Option<&'n String>);
 fn feeds<'n>(net: &'n Netlist, catalogue: &Catalogue) -> Vec<Near<'n>> {
     let fuse = |part: &&Part| {
         let kind = catalogue.kind(&part.kind);
-        part.pins.contains_key("out") && kind.is_some_and(|kind| kind.elements.values().any(|e| e.blows.is_some()))
+        part.pins.contains_key("out") && kind.is_some_and(Kind::is_fuse)
     };
     let mut fuses: Vec<&Part> = net.parts.values().filter(fuse).collect();
     fuses.sort_by_key(|part| !net.feeds.contains(&part.name));

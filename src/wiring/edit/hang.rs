@@ -81,7 +81,7 @@ fn supply(net: &Netlist, catalogue: &Catalogue) -> IndexSet<NodeIndex> {
     let gives = |part: &&Part| {
         catalogue
             .kind(&part.kind)
-            .is_some_and(|kind| kind.elements.values().any(|e| e.what == ElementType::Source || e.blows.is_some()))
+            .is_some_and(|kind| kind.is_fuse() || kind.elements.values().any(|e| e.what == ElementType::Source))
     };
     let mut todo: Vec<NodeIndex> =
         net.parts.values().filter(gives).flat_map(|part| part.pins.values().copied()).collect();
@@ -282,10 +282,18 @@ fn use_of(kind: &Kind, own: &[(Option<&str>, u8)]) -> u8 {
         let coil = kind.elements.get(name).and_then(|element| element.coil.as_ref());
         coil.map_or(of(name), |(coil, _)| of(name).min(of(coil)))
     };
+    // Any contact that a coil moves is what its relay is there for, whichever of them its showing is judged by.
+    let moved = kind.elements.iter().filter(|(_, e)| e.coil.is_some()).map(|(name, _)| level(name)).max();
+    let relay = |by: &Measure| match by {
+        Measure::Contact { of } => moved.filter(|_| kind.elements.get(of).is_some_and(|e| e.coil.is_some())),
+        _ => None,
+    };
     // A gauge is there for its needle, whatever lights it.
     let needles = kind.showings.iter().any(|showing| showing.needle);
     let showings = kind.showings.iter().filter(|showing| showing.needle || !needles);
-    let shown = showings.filter_map(|showing| judged(&showing.by).into_iter().map(level).min()).max();
+    let shown = showings
+        .filter_map(|showing| relay(&showing.by).or_else(|| judged(&showing.by).into_iter().map(level).min()))
+        .max();
     shown.unwrap_or_else(|| {
         let inside = kind.elements.keys().map(|name| level(name));
         inside.chain(own.iter().filter(|(element, _)| element.is_none()).map(|(_, level)| *level)).max().unwrap_or(0)

@@ -18,11 +18,10 @@ pub(super) fn can_be_joined(net: &Netlist, catalogue: &Catalogue, part: &str) ->
     let Some(kind) = catalogue.kind(&part.kind) else { return false };
     let contact = |what| matches!(what, ElementType::Contact | ElementType::Resistor);
     let switches = kind.elements.values().any(|element| element.what == ElementType::Contact);
-    let fuse = kind.elements.values().any(|element| element.blows.is_some());
     part.pins.len() == 2
         && !net.feeds.contains(&part.name)
         && switches
-        && !fuse
+        && !kind.is_fuse()
         && !is_load(kind)
         && kind.elements.values().all(|element| contact(element.what))
 }

@@ -5,7 +5,7 @@ use crate::catalogue::tables::Circuit;
 use crate::catalogue::{Catalogue, Kind};
 use crate::netlist::{Netlist, Part};
 use crate::text::problem::Problem;
-use crate::text::words::nearest;
+use crate::text::words::{nearest, singular};
 use indexmap::IndexSet;
 
 /// What a phrase names.
@@ -36,7 +36,9 @@ pub fn named(net: &Netlist, catalogue: &Catalogue, phrase: &str) -> Result<Named
             |name: &str| name.split(['-', '_']).any(|w| circuit.named.iter().any(|n| n.eq_ignore_ascii_case(w)));
         // By name, what is there for its own sake: its switches go with it if they switch nothing else.
         let load = |part: &Part| catalogue.kind(&part.kind).is_some_and(is_load);
-        let parts = net.parts.values().filter(|part| kind(&part.kind) || load(part) && called(&part.name));
+        let switch = |name: &str| circuit.switches.iter().any(|known| known.eq_ignore_ascii_case(name));
+        let own = |part: &&Part| kind(&part.kind) || load(part) && called(&part.name) || switch(&part.name);
+        let parts = net.parts.values().filter(own);
         parts.map(|part| part.name.clone()).collect()
     };
     if let Some(part) = part(&name) {
@@ -45,7 +47,7 @@ pub fn named(net: &Netlist, catalogue: &Catalogue, phrase: &str) -> Result<Named
         parts.extend(circuit.map(|(_, circuit)| own(circuit)).unwrap_or_default());
         return Ok(Named { parts, circuit: circuit.is_some() });
     }
-    let kind = catalogue.kind(phrase).or_else(|| catalogue.kind(phrase.strip_suffix('s')?));
+    let kind = catalogue.kind(phrase).or_else(|| catalogue.kind(singular(phrase)));
     let of_kind =
         |kind: &Kind| net.parts.values().filter(|part| part.kind == kind.name).map(|part| part.name.clone()).collect();
     let found = match (circuit, kind) {
@@ -68,6 +70,6 @@ pub fn named(net: &Netlist, catalogue: &Catalogue, phrase: &str) -> Result<Named
 
 /// The same words, in one number or the other.
 fn alike(a: &str, b: &str) -> bool {
-    let bare = |text: &str| text.to_lowercase().replace('-', " ").trim_end_matches('s').to_owned();
+    let bare = |text: &str| singular(&text.to_lowercase().replace('-', " ")).to_owned();
     bare(a) == bare(b)
 }

@@ -19,9 +19,9 @@ use crate::text::quantity::{self, Quantity, QuantityError, Unit};
 use crate::text::span::Source;
 use indexmap::{IndexMap, IndexSet};
 use names::Names;
-pub(super) use parts::sleeve_joint;
+pub(super) use parts::{SLEEVES, sleeve_joint};
 use petgraph::graph::{EdgeIndex, NodeIndex};
-pub(super) use wires::proof_word;
+pub(super) use wires::{JOINTS, PROOFS, proof_word};
 
 /// The lowering's state.
 struct Lower<'a> {

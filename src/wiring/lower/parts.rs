@@ -9,6 +9,7 @@ use crate::netlist::{Ground, Joint, LinkKind, Part, Piece, PointKind, Sleeve, Sw
 use crate::text::problem::Problem;
 use crate::text::quantity::{self, Quantity, QuantityError, Unit};
 use crate::text::span::Span;
+use crate::text::words::a;
 use indexmap::IndexMap;
 
 impl Lower<'_> {
@@ -179,7 +180,7 @@ impl Lower<'_> {
                         let help = ratings_help(kind);
                         let says = match q.unit {
                             Unit::One => format!("\"{}\" has no unit", field.text),
-                            _ => format!("a {} takes no \"{}\" here", kind.name, field.text),
+                            _ => format!("{} takes no \"{}\" here", a(&kind.name), field.text),
                         };
                         self.problems.push(Problem::at(field.span, says).help(help));
                     }
@@ -203,7 +204,7 @@ impl Lower<'_> {
             return self.named_rating(kind, &name, &value, ratings);
         }
         if place.is_some() {
-            let says = format!("\"{}\" is neither a rating of a {} nor the first place named", field.text, kind.name);
+            let says = format!("\"{}\" is neither a rating of {} nor the first place named", field.text, a(&kind.name));
             self.problems.push(Problem::at(field.span, says).help(ratings_help(kind)));
             return;
         }
@@ -214,7 +215,7 @@ impl Lower<'_> {
         let Some((key, rating)) = kind.ratings.iter().find(|(key, _)| name.is(key)) else {
             let known: Vec<String> =
                 kind.ratings.keys().cloned().chain(["kind", "place", "fitted"].map(String::from)).collect();
-            let says = format!("a {} has no rating \"{}\"", kind.name, name.text);
+            let says = format!("{} has no rating \"{}\"", a(&kind.name), name.text);
             return self.stranger(name, says, known.iter().map(String::as_str), "it takes");
         };
         let example = format!("{} {}", rating.default, rating.unit.symbol());
@@ -225,7 +226,7 @@ impl Lower<'_> {
 
     fn table(&mut self, kind: &Kind, raw: &RawSwitch) -> Option<SwitchTable> {
         if !kind.own_table {
-            let says = format!("{} is a {}, which has no table of its own", raw.part.text, kind.name);
+            let says = format!("{} is {}, which has no table of its own", raw.part.text, a(&kind.name));
             self.problems
                 .push(Problem::at(raw.part.span, says).help("take the table out, or give the part a switch's kind"));
             return None;
@@ -364,6 +365,25 @@ impl Lower<'_> {
     }
 }
 
+/// Sleeves as people call them.
+pub(in crate::wiring) const SLEEVES: &[&str] = &[
+    "crimp sleeve",
+    "solder sleeve",
+    "twist and tape",
+    "crimp-sleeve",
+    "crimp splice",
+    "butt splice",
+    "crimp",
+    "solder-sleeve",
+    "solder",
+    "soldered",
+    "solder splice",
+    "twist",
+    "twisted",
+    "twist and taped",
+    "twisted and taped",
+];
+
 /// A sleeve as people call it.
 pub(in crate::wiring) fn sleeve_joint(text: &str) -> Option<Joint> {
     match text.to_lowercase().as_str() {
@@ -381,8 +401,8 @@ fn ratings_help(kind: &Kind) -> String {
         .map(|(name, r)| format!("{name}, {} {}", r.default, r.unit.symbol()).trim_end().to_owned())
         .collect();
     if list.is_empty() {
-        format!("a {} has no ratings", kind.name)
+        format!("{} has no ratings", a(&kind.name))
     } else {
-        format!("ratings of a {}: {}", kind.name, list.join("; "))
+        format!("ratings of {}: {}", a(&kind.name), list.join("; "))
     }
 }

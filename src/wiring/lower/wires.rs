@@ -254,8 +254,7 @@ impl Lower<'_> {
                 spec.ends[i] = end_joint(&text.text);
                 if spec.ends[i].is_none() {
                     let says = format!("\"{}\" is no joint", text.text);
-                    let known = ["crimp", "solder", "ring", "clamp", "crimp sleeve", "twist"];
-                    self.stranger(text, says, known.into_iter(), "joints");
+                    self.stranger(text, says, JOINTS.iter().copied(), "joints");
                 }
             }
         }
@@ -367,7 +366,11 @@ impl Lower<'_> {
     }
 }
 
-const PROOFS: &[&str] = &["?", "paper", "beep", "ok", "not fitted", "capped"];
+/// Joints at a wire's ends, as a row may name them.
+pub(in crate::wiring) const JOINTS: &[&str] = &["crimp", "solder", "ring", "clamp", "crimp sleeve", "twist"];
+
+/// Proof marks.
+pub(in crate::wiring) const PROOFS: &[&str] = &["?", "paper", "beep", "ok", "not fitted", "capped"];
 
 /// What a proof mark says, if it is one.
 pub(in crate::wiring) fn proof_word(text: &str) -> Option<Proof> {

@@ -2,6 +2,7 @@
 //!
 //! Knows the shape of every section; knows no part kind, no name and no unit.
 
+pub(super) mod keys;
 mod plugs;
 mod sections;
 
@@ -179,25 +180,6 @@ pub(super) struct File {
     pub lost: Vec<Text>,
 }
 
-/// The sections a file may have.
-const SECTIONS: &[&str] = &[
-    "machine",
-    "bench",
-    "colours",
-    "chassis",
-    "places",
-    "parts",
-    "wires",
-    "grounds",
-    "feeds",
-    "plugs",
-    "switches",
-    "sleeves",
-    "runs",
-    "looms",
-    "recent-work",
-];
-
 /// Reads the shape of a file.
 pub(super) fn read(source: &Source, tree: &Node) -> (File, Vec<Problem>) {
     let mut shaper = Shaper { source, problems: Vec::new() };
@@ -205,7 +187,7 @@ pub(super) fn read(source: &Source, tree: &Node) -> (File, Vec<Problem>) {
     match &tree.value {
         Value::Null => shaper.problem(Problem::whole("the file is empty").help("begin with: machine: NAME")),
         Value::Map(_) => {
-            let top = shaper.long(tree, "a wiring file", SECTIONS);
+            let top = shaper.long(tree, "a wiring file", keys::SECTIONS);
             sections::all(&top, &mut file, &mut shaper);
         }
         Value::Scalar(_) | Value::List(_) => shaper.problem(

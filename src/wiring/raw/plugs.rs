@@ -7,7 +7,7 @@ use super::*;
 
 /// A plug with its halves and its ways.
 pub(super) fn plug(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPlug> {
-    let long = shaper.long(node, &format!("the plug {}", name.text), &["is", "a", "b", "ways"]);
+    let long = shaper.long(node, &format!("the plug {}", name.text), keys::PLUG);
     let is = long.node("is").map(|node| shaper.texts(node, "is")).map(|list| {
         let words: Vec<&str> = list.iter().map(|t| t.text.as_str()).collect();
         Text { text: words.join(", "), span: list.first().map_or(Span::default(), |t| t.span) }
@@ -34,8 +34,7 @@ pub(super) fn plug(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPl
 
 fn plug_half(half: &str, node: &Node, shaper: &mut Shaper) -> Vec<Attr> {
     if matches!(node.value, Value::Map(_)) {
-        let keys = ["place", "length", "size", "sleeves", "stub"];
-        let long = shaper.long(node, &format!("half {half}"), &keys);
+        let long = shaper.long(node, &format!("half {half}"), keys::HALF);
         let roles = [
             ("place", Role::Place),
             ("length", Role::Length),
@@ -50,14 +49,13 @@ fn plug_half(half: &str, node: &Node, shaper: &mut Shaper) -> Vec<Attr> {
 
 fn way(node: &Node, shaper: &mut Shaper) -> Option<RawWay> {
     let span = node.span;
-    let keys = ["way", "old", "new", "from", "to", "proof"];
     if let Value::Map(pairs) = &node.value {
         if !pairs.iter().any(|(k, _)| k.text == "way") {
             let key = pairs.first().map(|(k, _)| Text { text: k.text.clone(), span: k.span })?;
             shaper.colon(&key);
             return None;
         }
-        let long = shaper.long(node, "a plug's row", &keys);
+        let long = shaper.long(node, "a plug's row", keys::WAY);
         let way = long.text("way", shaper)?;
         let [old, new, from, to, proof] = ["old", "new", "from", "to", "proof"].map(|key| long.text(key, shaper));
         return Some(RawWay { way, old, new, from, to, proof, span });

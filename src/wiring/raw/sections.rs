@@ -9,7 +9,7 @@ use super::*;
 pub(super) fn all(top: &Long, file: &mut File, shaper: &mut Shaper) {
     // What stands under a misspelt section is named in the file all the same.
     let mut lost = Vec::new();
-    for (_, node) in top.others(SECTIONS) {
+    for (_, node) in top.others(keys::SECTIONS) {
         if let Value::Map(pairs) = &node.value {
             lost.extend(pairs.iter().map(|(key, _)| Text { text: key.text.trim().to_owned(), span: key.span }));
         }
@@ -74,14 +74,13 @@ pub(super) fn attrs(long: &Long, keys: &[(&str, Role)], shaper: &mut Shaper) -> 
 
 fn bench(node: &Node, shaper: &mut Shaper) -> RawBench {
     let mut out = RawBench::default();
-    let keys = ["meter", "leads", "clips", "test-lamp", "helper", "cannot", "input", "beep-below"];
     let pairs = shaper.map(node, "bench");
-    shaper.known(&pairs, "bench", &keys);
+    shaper.known(&pairs, "bench", keys::BENCH);
     for (key, node) in pairs {
         if key.is("meter") || key.is("cannot") {
             let list = shaper.texts(node, &key.text);
             out.lists.push((key, list));
-        } else if keys.iter().any(|k| key.is(k))
+        } else if keys::BENCH.iter().any(|k| key.is(k))
             && let Some(text) = shaper.text(node, &key.text)
         {
             out.values.push((key, text));
@@ -120,8 +119,7 @@ fn chassis(node: &Node, shaper: &mut Shaper) -> Vec<RawPiece> {
 /// `block by strap 10 AWG, 0.3 m`, `{to: block, size: 10 AWG, length: 0.3 m}`, or `alone`.
 fn strap(piece: &Text, node: &Node, shaper: &mut Shaper) -> Option<RawWire> {
     if matches!(node.value, Value::Map(_)) {
-        let keys = ["to", "name", "size", "length", "ohms", "proof"];
-        let long = shaper.long(node, &format!("the strap of {}", piece.text), &keys);
+        let long = shaper.long(node, &format!("the strap of {}", piece.text), keys::STRAP);
         let to = long.text("to", shaper);
         let roles = [("size", Role::Size), ("length", Role::Length), ("ohms", Role::Ohms), ("proof", Role::Proof)];
         let attrs = attrs(&long, &roles, shaper);
@@ -151,7 +149,7 @@ fn strap(piece: &Text, node: &Node, shaper: &mut Shaper) -> Option<RawWire> {
 
 fn place(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawPlace> {
     if matches!(node.value, Value::Map(_)) {
-        let long = shaper.long(node, &format!("the place {}", name.text), &["reach", "first", "warm"]);
+        let long = shaper.long(node, &format!("the place {}", name.text), keys::PLACE);
         let (reach, first) = (long.text("reach", shaper), long.text("first", shaper));
         let warm = long.text("warm", shaper);
         return Some(RawPlace { name, reach, first, warm });
@@ -182,7 +180,7 @@ fn short_part(name: Text, fields: Vec<Text>) -> RawPart {
 /// A part as a map; keys that are not its own are ratings. Also returns the map, for what else stands in it.
 fn long_part<'n>(name: Text, node: &'n Node, also: &[&str], shaper: &mut Shaper) -> (RawPart, Long<'n>) {
     let long = shaper.open(node, &name.text);
-    let mut known = vec!["kind", "place", "fitted"];
+    let mut known = keys::PART.to_vec();
     known.extend(also);
     let others: Vec<(Text, &Node)> = long.others(&known).cloned().collect();
     let mut named = Vec::new();
@@ -251,8 +249,7 @@ const WIRE_ROLES: &[(&str, Role)] = &[
 
 fn wire(name: Option<Text>, node: &Node, shaper: &mut Shaper) -> Option<RawWire> {
     if matches!(node.value, Value::Map(_)) {
-        let keys = ["name", "from", "to", "colour", "size", "length", "ohms", "ends", "proof"];
-        let long = shaper.long(node, "a wire", &keys);
+        let long = shaper.long(node, "a wire", keys::WIRE);
         let (from, to) = (long.text("from", shaper), long.text("to", shaper));
         let attrs = attrs(&long, WIRE_ROLES, shaper);
         let ends = long.list("ends", shaper);
@@ -324,7 +321,7 @@ fn bare(point: Text) -> RawItem {
 fn ground(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawGround> {
     match &node.value {
         Value::Map(_) => {
-            let long = shaper.long(node, &format!("the ground {}", name.text), &["place", "on", "under"]);
+            let long = shaper.long(node, &format!("the ground {}", name.text), keys::GROUND);
             let (place, on) = (long.text("place", shaper), long.text("on", shaper));
             let items = long.node("under").map_or_else(Vec::new, |n| items(n, "under", shaper));
             Some(RawGround { name, place, on, items })
@@ -356,7 +353,7 @@ fn ground(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawGround> {
 fn feed(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawFeed> {
     match &node.value {
         Value::Map(_) => {
-            let (mut part, long) = long_part(name, node, &["fuse", "out"], shaper);
+            let (mut part, long) = long_part(name, node, keys::FEED, shaper);
             if let Some(fuse) = long.text("fuse", shaper) {
                 part.fields.push(fuse);
             }
@@ -377,7 +374,7 @@ fn feed(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawFeed> {
 
 fn sleeve(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawSleeve> {
     let attrs = if matches!(node.value, Value::Map(_)) {
-        let long = shaper.long(node, &format!("the sleeve {}", name.text), &["joint", "place"]);
+        let long = shaper.long(node, &format!("the sleeve {}", name.text), keys::SLEEVE);
         attrs(&long, &[("joint", Role::Joint), ("place", Role::Place)], shaper)
     } else {
         any(shaper.texts(node, &name.text))
@@ -401,7 +398,7 @@ fn loom(name: Text, node: &Node, shaper: &mut Shaper) -> Option<RawLoom> {
         let wires = shaper.texts(node, &name.text);
         return Some(RawLoom { name, wires, run: None, lies_on: None });
     }
-    let long = shaper.long(node, &format!("the loom {}", name.text), &["wires", "run", "lies-on"]);
+    let long = shaper.long(node, &format!("the loom {}", name.text), keys::LOOM);
     let wires = long.list("wires", shaper);
     let (run, lies_on) = (long.text("run", shaper), long.text("lies-on", shaper));
     Some(RawLoom { name, wires, run, lies_on })

@@ -62,6 +62,7 @@ impl Ends<'_> {
         if pin.is_none() && nothing(text, &self.catalogue.columns) {
             return Ok(None);
         }
+        let own_pin = pin;
         let exact = |point: &str| Ok(Some(End { point: point.to_owned(), assumed: None }));
         if pin.is_none() && (self.net.point(text).is_some() || self.is_way(text)) {
             return exact(text);
@@ -83,17 +84,29 @@ impl Ends<'_> {
             None => match cut(&['.', ':']) {
                 Some((head, tail)) => (head, Some(tail)),
                 None if self.kind(&whole).is_some() => (whole, None),
-                None => match cut(&[' ']).filter(|(head, tail)| self.has_pin(head, tail)) {
+                None => match cut(&[' ']).filter(|(head, tail)| self.has_pin(head, tail) && self.is_pin(head, tail)) {
                     Some((head, tail)) => (head, Some(tail)),
                     None => (whole, None),
                 },
             },
         };
+        let guessed =
+            pin.as_ref().is_some_and(|pin| !text.contains(['.', ':']) && is_number(pin) && text.ends_with(pin));
         if !is_name(&name) {
             let says = format!("\"{text}\" is no end of a wire");
             return Err(Problem::at(cell.span, says).help("write PART.PIN, a sleeve, a ground point, or nothing"));
         }
-        self.end(cell, &name, pin.as_deref(), side).map(Some)
+        let mut end = self.end(cell, &name, pin.as_deref(), side)?;
+        if guessed && own_pin.is_none() {
+            end.assumed = Some(format!("{text} is {}", end.point));
+        }
+        Ok(Some(end))
+    }
+
+    /// Is a word behind a blank a pin rather than a piece of the name? `relay 87` is one, `fuse 1` the first fuse,
+    /// unless the file has a part called `fuse`.
+    fn is_pin(&self, head: &str, tail: &str) -> bool {
+        !is_number(tail) || tail.len() > 1 || self.net.parts.keys().any(|name| name.eq_ignore_ascii_case(head))
     }
 
     fn is_way(&self, text: &str) -> bool {
@@ -191,6 +204,10 @@ impl Ends<'_> {
             }
         }
     }
+}
+
+fn is_number(word: &str) -> bool {
+    !word.is_empty() && word.bytes().all(|b| b.is_ascii_digit())
 }
 
 fn pin_of(kind: &Kind, word: &str) -> Option<String> {

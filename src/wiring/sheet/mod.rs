@@ -16,6 +16,7 @@
 mod cells;
 mod columns;
 mod ends;
+mod row;
 mod rows;
 mod write;
 

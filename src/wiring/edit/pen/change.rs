@@ -22,7 +22,11 @@ pub(super) fn change<'c>(draft: &Draft<'c>, words: &str) -> Taken<'c> {
     }
     let tree = yaml::parse(&draft.source).map_err(|problem| Refusal::one(&draft.source, problem))?;
     let changes = meant(draft, &tree, name, value)?;
-    Ok(Written { draft: draft.changed(&changes)?, notes: Vec::new() })
+    // What stands behind the row in the file stays; two comments would be one too many.
+    let lost = comment(words).1.trim();
+    let notes =
+        if lost.is_empty() { Vec::new() } else { vec![format!("a change takes no comment: {lost} is left out")] };
+    Ok(Written { draft: draft.changed(&changes)?, notes })
 }
 
 fn meant(draft: &Draft, tree: &Node, name: &str, value: &str) -> Result<Vec<Change>, Box<Refusal>> {
