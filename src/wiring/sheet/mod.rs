@@ -10,7 +10,7 @@
 //! let draft = Draft::open(Source::new("wiring.yaml", text), &rules).unwrap();
 //! let csv = Source::new("t.csv", "Length (cm);From;To;Colour\n120;horn.feed;Lamp +;BLK/WHT\n");
 //! let taken = sheet::import(&csv, &draft, &Default::default()).unwrap();
-//! assert!(taken.draft.text().contains("- horn.feed to lamp.feed, black/white, 120 cm\n"), "{}", taken.draft.text());
+//! assert!(taken.draft.text().contains("- horn.feed to lamp.feed, black/white, 120 cm, ?\n"), "{}", taken.draft.text());
 //! ```
 
 mod cells;
