@@ -60,7 +60,11 @@ fn short(symptom: &Symptom) -> String {
 }
 
 fn cart_says(text: &str) -> String {
-    let source = Source::new("wiring.yaml", include_str!("../../../rules/machines/orchard-cart/wiring.yaml"));
+    says(include_str!("../../../rules/machines/orchard-cart/wiring.yaml"), text)
+}
+
+fn says(wiring: &str, text: &str) -> String {
+    let source = Source::new("wiring.yaml", wiring);
     let catalogue = Catalogue::builtin();
     let netlist = wiring::read(&source, &catalogue).unwrap().netlist;
     let schematic = lower(&netlist, &catalogue);
@@ -278,7 +282,7 @@ const WRITTEN_AFTER: &[(&str, &str)] = &[
     ("brake lights dont work but tail light does", "stop-lamp dark (key=on,brake=pressed); lost [\"tail light\"]"),
     (
         "starter turns but only when clutch is not pulled",
-        "starter still (key=on,start-push=pressed) cured clutch=released",
+        "starter still set clutch=pressed (key=on,start-push=pressed) cured clutch=released",
     ),
     ("starter does nothing when it is not in neutral", "starter still set neutral=in-gear (key=on,start-push=pressed)"),
     (
@@ -319,6 +323,25 @@ fn complaints_mean_what_they_say() {
         }
     }
     assert!(wrong.is_empty(), "\n{wrong}");
+}
+
+/// A lamp of two filaments is two lamps in what is said of it.
+#[test]
+fn a_filament_is_meant_by_its_use() {
+    let motorcycle = include_str!("../../../rules/machines/lane-motorcycle/wiring.yaml");
+    assert_eq!(says(motorcycle, "the brake light is dead"), "rear-lamp dark (key=on,brake=pressed)");
+    assert_eq!(says(motorcycle, "the rear light is dead"), "rear-lamp dark (key=on,lights=park)");
+    let roadster = include_str!("../../../rules/machines/moor-roadster/wiring.yaml");
+    assert_eq!(says(roadster, "the left brake light is dead"), "left-tail dark (key=on,brake=pressed)");
+    assert_eq!(says(roadster, "the left tail light is dead"), "left-tail dark (key=on,lights=park)");
+    assert_eq!(
+        says(roadster, "no left brake light when the lights are on"),
+        "left-tail dark set lights=on (key=on,brake=pressed)"
+    );
+    assert_eq!(
+        says(roadster, "the left brake light works when the lights are off"),
+        "left-tail dark set lights=on (key=on,brake=pressed) cured lights=off"
+    );
 }
 
 fn lamp_words() -> Vec<String> {
