@@ -178,6 +178,7 @@ impl<'m> Lexicon<'m> {
 
     fn behind(&self, part: &Part, feed: Option<&str>, kinds: &[String]) -> bool {
         self.paths.in_series(&part.name, feed).iter().any(|other| self.is_kind(other, kinds))
+            || self.paths.only_through(&part.name, feed, &|other| self.is_kind(other, kinds))
     }
 
     /// Does a part have something to see or hear?

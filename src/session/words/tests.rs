@@ -114,7 +114,10 @@ const COMPLAINTS: &[(&str, &str)] = &[
         "horn weak set horn-push=pressed (key=on); rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
     ),
     ("horn only works when I wiggle the bars", "horn silent (key=on,horn-push=pressed) cured by wiggle"),
-    ("horn works only with the engine off", "horn silent (key=on,horn-push=pressed) cured engine=stopped"),
+    (
+        "horn works only with the engine off",
+        "horn silent set engine=idling (key=on,horn-push=pressed) cured engine=stopped",
+    ),
     ("no crank, solenoid silent", "starter still (key=on,start-push=pressed); starter off (key=on,start-push=pressed)"),
     (
         "electrically dead: no crank, solenoid silent",
@@ -329,7 +332,7 @@ fn complaints_mean_what_they_say() {
 #[test]
 fn a_filament_is_meant_by_its_use() {
     let motorcycle = include_str!("../../../rules/machines/lane-motorcycle/wiring.yaml");
-    assert_eq!(says(motorcycle, "the brake light is dead"), "rear-lamp dark (key=on,brake=pressed)");
+    assert_eq!(says(motorcycle, "the brake light is dead"), "rear-lamp dark (key=on,front-brake=pressed)");
     assert_eq!(says(motorcycle, "the rear light is dead"), "rear-lamp dark (key=on,lights=park)");
     let roadster = include_str!("../../../rules/machines/moor-roadster/wiring.yaml");
     assert_eq!(says(roadster, "the left brake light is dead"), "left-tail dark (key=on,brake=pressed)");

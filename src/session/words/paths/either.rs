@@ -23,12 +23,28 @@ impl Paths<'_> {
         if fed(None) {
             return None;
         }
-        self.netlist.parts.values().enumerate().find_map(|(index, switch)| {
+        let feeding = |index: usize, switch: &Part| {
             let (control, settings) = self.control(switch)?;
-            let known = set.iter().any(|(c, _)| *c == control);
-            let on = settings.iter().skip(1).find(|setting| !known && fed(Some((index, setting))))?;
+            let on = settings.iter().find(|setting| fed(Some((index, setting))))?;
             Some((control, on.clone()))
-        })
+        };
+        let found: Vec<(String, String)> =
+            self.netlist.parts.values().enumerate().filter_map(|(index, switch)| feeding(index, switch)).collect();
+        // "dead when it is not in neutral": how one of them stands was said, so nothing is added
+        let said = found.iter().any(|(control, _)| set.iter().any(|(c, _)| c == control));
+        found.into_iter().next().filter(|_| !said)
+    }
+
+    /// Is a part fed only through parts of some sort? A brake lamp may hang on two brake switches side by side.
+    pub fn only_through(&self, part: &str, feed: Option<&str>, sort: &dyn Fn(&Part) -> bool) -> bool {
+        let Some(load) = self.netlist.parts.get(part) else { return false };
+        let own = self.netlist.parts.get_index_of(part);
+        let through: Vec<usize> =
+            self.netlist.parts.values().enumerate().filter(|(_, part)| sort(part)).map(|(index, _)| index).collect();
+        let others = |pass: &Pass| Some(pass.part) != own;
+        let without = |pass: &Pass| others(pass) && !through.contains(&pass.part);
+        !through.is_empty()
+            && self.groups(load, feed).iter().any(|pins| self.fed(pins, &others) && !self.fed(pins, &without))
     }
 
     /// What moves a part's contacts, and its settings, the first at rest.
