@@ -169,7 +169,8 @@ pub fn setting_only(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
         && operated.disturbs.is_empty()
         && operated.lost.is_empty()
         && tokens.len() <= 4
-        && (1..tokens.len()).any(|at| lexicon.at(tokens, at, &sets).is_some())
+        // "key off", and not "the right indicator"
+        && (1..tokens.len()).any(|at| lexicon.at(tokens, at, &sets).is_some_and(|met| at + met.length == tokens.len()))
 }
 
 /// "… and the engine keeps running": what the engine does, where nothing of the machine could show it.

@@ -313,6 +313,10 @@ const WRITTEN_AFTER: &[(&str, &str)] = &[
         "headlight doesn't come on and neither does the tail light",
         "head-lamp dark (key=on,lights=on); tail-lamp dark (key=on,lights=park)",
     ),
+    (
+        "the left indicator works only when the brake is pressed",
+        "? lamp-left-front / lamp-left-rear / all of them: lamp-left-front dark (key=on,turn=left) cured brake=pressed",
+    ),
     ("the horn sounds by itself when I turn left", "horn sounds set turn=left (key=on)"),
 ];
 
