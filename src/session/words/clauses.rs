@@ -56,6 +56,8 @@ pub struct Parts {
     pub tokens: (usize, usize),
     /// Only these showings are meant.
     pub words: Vec<String>,
+    /// Of a part with several feeds this one is meant.
+    pub feed: Option<String>,
     /// Fuses are meant.
     pub fuse: bool,
     /// All of them are meant.
@@ -167,7 +169,8 @@ pub fn setting_only(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
         && operated.disturbs.is_empty()
         && operated.lost.is_empty()
         && tokens.len() <= 4
-        && (1..tokens.len()).any(|at| lexicon.at(tokens, at, &sets).is_some())
+        // "key off", and not "the right indicator"
+        && (1..tokens.len()).any(|at| lexicon.at(tokens, at, &sets).is_some_and(|met| at + met.length == tokens.len()))
 }
 
 /// "… and the engine keeps running": what the engine does, where nothing of the machine could show it.
@@ -283,6 +286,7 @@ fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
                 && let Some(words) = lexicon.table.parts.get(name)
             {
                 out.words.clone_from(&words.words);
+                out.feed.clone_from(&words.feed);
                 out.fuse |= words.fuse;
                 out.all |= words.all;
             }
@@ -300,7 +304,7 @@ fn switched(lexicon: &Lexicon<'_>, means: &[Meaning], out: Parts) -> Parts {
     let Some(switch) = out.any.first().filter(|_| out.any.len() == 1 && !out.any.iter().any(visible)) else {
         return out;
     };
-    let behind = |part: &String| lexicon.paths.controls(part).iter().any(|(control, _)| control == switch);
+    let behind = |part: &String| lexicon.paths.controls(part, None).iter().any(|(control, _)| control == switch);
     let words = means.iter().filter(|m| matches!(m, Meaning::Part(_)));
     let any: Vec<String> = words.flat_map(|m| lexicon.parts(m)).filter(|part| visible(part) && behind(part)).collect();
     if any.is_empty() { out } else { Parts { any, ..out } }
@@ -334,6 +338,7 @@ fn join_parts(lexicon: &Lexicon<'_>, tokens: &[Token], out: &mut Vec<Item>, new:
             if !new.words.is_empty() {
                 old.words = new.words;
             }
+            old.feed = new.feed.or(old.feed.take());
             return;
         }
     }

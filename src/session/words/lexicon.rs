@@ -176,8 +176,9 @@ impl<'m> Lexicon<'m> {
         })
     }
 
-    fn behind(&self, part: &Part, kinds: &[String]) -> bool {
-        self.paths.in_series(&part.name).iter().any(|other| self.is_kind(other, kinds))
+    fn behind(&self, part: &Part, feed: Option<&str>, kinds: &[String]) -> bool {
+        self.paths.in_series(&part.name, feed).iter().any(|other| self.is_kind(other, kinds))
+            || self.paths.only_through(&part.name, feed, &|other| self.is_kind(other, kinds))
     }
 
     /// Does a part have something to see or hear?
@@ -208,8 +209,8 @@ impl<'m> Lexicon<'m> {
             && (words.named.is_empty() || words.named.iter().any(|named| own.contains(&stem(named))))
             && (!words.needle || self.needle(part))
             && (!words.all || self.works(part))
-            && (words.behind.is_empty() || self.behind(part, &words.behind))
-            && (words.not_behind.is_empty() || !self.behind(part, &words.not_behind))
+            && (words.behind.is_empty() || self.behind(part, words.feed.as_deref(), &words.behind))
+            && (words.not_behind.is_empty() || !self.behind(part, words.feed.as_deref(), &words.not_behind))
     }
 
     /// Can one see or hear the part doing its work (a fuse's wire does not count)?

@@ -236,7 +236,7 @@ fn names_a_control(met: &[Met], from: usize) -> bool {
 pub fn switches(lexicon: &Lexicon<'_>, parts: &[String]) -> Vec<(String, Option<String>)> {
     let mut hand: Vec<(String, Option<String>)> = Vec::new();
     let mut key: Vec<(String, Option<String>)> = Vec::new();
-    for (control, setting) in parts.iter().flat_map(|part| lexicon.paths.controls(part)) {
+    for (control, setting) in parts.iter().flat_map(|part| lexicon.paths.controls(part, None)) {
         let Some(control) = lexicon.control(&control) else { continue };
         let into = if lexicon.is_key(control) { &mut key } else { &mut hand };
         if lexicon.netlist.parts.contains_key(control) && !into.iter().any(|(known, _)| known == control) {

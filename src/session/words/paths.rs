@@ -3,6 +3,8 @@
 //! Copper, fuses, switches, relay contacts and diodes conduct; loads and coils do not. A control is in series
 //! with a part if the part loses its way to the battery once the control's contacts are taken out.
 
+mod either;
+
 use crate::catalogue::{Catalogue, Element, ElementType, Kind};
 use crate::netlist::{Netlist, Part};
 use petgraph::graph::NodeIndex;
@@ -11,6 +13,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Points joined by copper.
 type Island = usize;
+
+/// A part, and the one of its feeds that is meant.
+type Fed = (String, Option<String>);
 
 /// A way through a part.
 #[derive(Clone, Debug)]
@@ -35,7 +40,8 @@ pub struct Paths<'m> {
     passes: Vec<Pass>,
     sources: Vec<Island>,
     sinks: Vec<Island>,
-    known: RefCell<BTreeMap<String, Vec<usize>>>,
+    /// By part and feed.
+    known: RefCell<BTreeMap<Fed, Vec<usize>>>,
 }
 
 /// No more than this is no load, ohm.
@@ -125,9 +131,15 @@ impl<'m> Paths<'m> {
     }
 
     /// The pins between which a part must be fed: its coil's, where it has one, and those of the rest.
-    fn groups(&self, part: &Part) -> Vec<Vec<Island>> {
+    /// Of a part with several feeds (a lamp of two filaments), one of them named: the ends of what it feeds.
+    fn groups(&self, part: &Part, feed: Option<&str>) -> Vec<Vec<Island>> {
         let elements = self.catalogue.kind(&part.kind).map(|kind| kind.elements.values()).into_iter().flatten();
         let pin = |node: &NodeIndex| self.island[node.index()];
+        let fed: Vec<&Element> = elements.clone().filter(|element| feed == Some(element.from.as_str())).collect();
+        if !fed.is_empty() {
+            let ends = fed.iter().flat_map(|element| [&element.from, &element.to]);
+            return vec![ends.filter_map(|name| part.pins.get(name).map(pin)).collect()];
+        }
         let coils: Vec<[Option<Island>; 2]> = elements
             .filter(|element| element.what == ElementType::Coil)
             .map(|coil| [&coil.from, &coil.to].map(|name| part.pins.get(name).map(pin)))
@@ -166,16 +178,17 @@ impl<'m> Paths<'m> {
     }
 
     /// Parts in series with a part (fuses, switches, flashers, diodes, relays), a coil's circuit included.
-    pub fn in_series(&self, part: &str) -> Vec<&'m Part> {
+    pub fn in_series(&self, part: &str, feed: Option<&str>) -> Vec<&'m Part> {
         let Some(part) = self.netlist.parts.get(part) else { return Vec::new() };
-        let known = self.known.borrow().get(&part.name).cloned();
+        let key = (part.name.clone(), feed.map(str::to_owned));
+        let known = self.known.borrow().get(&key).cloned();
         let out = known.unwrap_or_else(|| {
             let mut out: Vec<usize> = Vec::new();
             let own = self.netlist.parts.get_index_of(&part.name);
-            for pins in self.groups(part) {
+            for pins in self.groups(part, feed) {
                 self.series_of(&pins, own, &mut out, 0);
             }
-            self.known.borrow_mut().insert(part.name.clone(), out.clone());
+            self.known.borrow_mut().insert(key, out.clone());
             out
         });
         out.into_iter().filter_map(|index| self.netlist.parts.get_index(index).map(|(_, part)| part)).collect()
@@ -202,21 +215,21 @@ impl<'m> Paths<'m> {
     }
 
     /// Controls in series with a part, each with the first setting that lets current through to it.
-    pub fn controls(&self, part: &str) -> Vec<(String, String)> {
-        self.settings(part).into_iter().filter_map(|(control, lets, _)| Some((control, lets?))).collect()
+    pub fn controls(&self, part: &str, feed: Option<&str>) -> Vec<(String, String)> {
+        self.settings(part, feed).into_iter().filter_map(|(control, lets, _)| Some((control, lets?))).collect()
     }
 
     /// Controls in series with a part, each with the first setting that lets no current through to it.
-    pub fn opening(&self, part: &str) -> Vec<(String, String)> {
-        self.settings(part).into_iter().filter_map(|(control, _, stops)| Some((control, stops?))).collect()
+    pub fn opening(&self, part: &str, feed: Option<&str>) -> Vec<(String, String)> {
+        self.settings(part, feed).into_iter().filter_map(|(control, _, stops)| Some((control, stops?))).collect()
     }
 
     /// Controls in series with a part: the first setting that lets current through, the first that does not.
-    fn settings(&self, part: &str) -> Vec<(String, Option<String>, Option<String>)> {
+    fn settings(&self, part: &str, feed: Option<&str>) -> Vec<(String, Option<String>, Option<String>)> {
         let Some(load) = self.netlist.parts.get(part) else { return Vec::new() };
         let own = self.netlist.parts.get_index_of(&load.name);
         let mut out = Vec::new();
-        for switch in self.in_series(part) {
+        for switch in self.in_series(part, feed) {
             let Some(kind) = self.catalogue.kind(&switch.kind) else { continue };
             let Some(index) = self.netlist.parts.get_index_of(&switch.name) else { continue };
             let control = kind.control.as_ref().and_then(|c| c.shared.clone()).unwrap_or_else(|| switch.name.clone());
@@ -226,7 +239,7 @@ impl<'m> Paths<'m> {
                     Some(pass.part) != own
                         && (pass.part != index || pass.closed.as_ref().is_none_or(|closed| closed.contains(setting)))
                 };
-                self.reaches(load, &allowed, 0)
+                self.reaches(load, feed, &allowed, 0)
             };
             if !settings.is_empty() {
                 let lets = settings.iter().find(works).cloned();
@@ -237,10 +250,12 @@ impl<'m> Paths<'m> {
     }
 
     /// Is the part fed, and are the coils of the relays it hangs on?
-    fn reaches(&self, part: &Part, allowed: &dyn Fn(&Pass) -> bool, depth: usize) -> bool {
+    fn reaches(&self, part: &Part, feed: Option<&str>, allowed: &dyn Fn(&Pass) -> bool, depth: usize) -> bool {
         let own = self.netlist.parts.get_index_of(&part.name);
         let all = |pass: &Pass| Some(pass.part) != own;
-        self.groups(part).iter().all(|pins| !self.fed(pins, &all) || self.group_reached(pins, own, allowed, depth))
+        self.groups(part, feed)
+            .iter()
+            .all(|pins| !self.fed(pins, &all) || self.group_reached(pins, own, allowed, depth))
     }
 
     fn group_reached(
@@ -278,7 +293,7 @@ impl<'m> Paths<'m> {
     /// Fuses in series with a part.
     pub fn fuses(&self, part: &str) -> Vec<String> {
         let is_fuse = |part: &&Part| self.catalogue.kind(&part.kind).is_some_and(Kind::is_fuse);
-        self.in_series(part).into_iter().filter(is_fuse).map(|part| part.name.clone()).collect()
+        self.in_series(part, None).into_iter().filter(is_fuse).map(|part| part.name.clone()).collect()
     }
 }
 

@@ -1,5 +1,6 @@
 //! What was said of a part, made into symptoms or a question.
 
+use super::implied::{changed, implied, not_at_rest};
 use super::lexicon::{Lexicon, Meaning};
 use super::table::{Expected, ShowingWords};
 use super::understand::{CureSaid, Saying};
@@ -133,7 +134,7 @@ fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
         lexicon.controls.get(control).and_then(|info| info.settings.first()) == Some(setting)
     };
     let odd = |part: &String| {
-        let own = lexicon.paths.controls(part);
+        let own = lexicon.paths.controls(part, saying.parts.feed.as_deref());
         let foreign =
             |control: &String| lexicon.netlist.parts.contains_key(control) && own.iter().all(|(c, _)| c != control);
         let idle = |(control, setting): &(String, String)| {
@@ -154,7 +155,7 @@ fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
 fn when_it_moves(lexicon: &Lexicon<'_>, saying: &Saying, part: &str, showing: &ShowingWords) -> Question {
     let mut loads: Vec<String> = Vec::new();
     for (name, _) in lexicon.netlist.parts.iter().filter(|(name, p)| p.fitted && name.as_str() != part) {
-        for (control, _) in lexicon.paths.controls(name) {
+        for (control, _) in lexicon.paths.controls(name, None) {
             let state = lexicon.is_key(&control) || !lexicon.netlist.parts.contains_key(&control);
             if !state && !loads.contains(&control) {
                 loads.push(control);
@@ -192,7 +193,11 @@ fn spoken(settings: &Settings) -> String {
 fn fuses_of_controls(lexicon: &Lexicon<'_>, settings: &[Vec<(String, String)>]) -> Vec<String> {
     let named: Vec<&String> = settings.iter().flatten().map(|(control, _)| control).collect();
     let hangs = |part: &&String| {
-        lexicon.paths.controls(part).iter().any(|(control, _)| named.contains(&control) && !lexicon.is_key(control))
+        lexicon
+            .paths
+            .controls(part, None)
+            .iter()
+            .any(|(control, _)| named.contains(&control) && !lexicon.is_key(control))
     };
     let parts = lexicon.netlist.parts.keys().filter(hangs);
     parts.flat_map(|part| lexicon.paths.fuses(part)).collect()
@@ -210,6 +215,11 @@ fn symptoms(
     set.sort_by_key(|(control, _)| !lexicon.is_key(control));
     let moves = showing.needle && showing.state == Expected::Any;
     let change = if moves { changed(lexicon, &mut set) } else { None };
+    if let Some(CureSaid::Set(settings)) = &saying.cure {
+        for (control, setting) in ways(settings).into_iter().next().unwrap_or_default() {
+            not_at_rest(lexicon, &mut set, change.as_ref(), &control, &setting);
+        }
+    }
     let cured_by = saying.cure.as_ref().map(|cure| match cure {
         CureSaid::Set(settings) => Cure::Set(ways(settings).into_iter().next().unwrap_or_default()),
         CureSaid::Disturb(how) => Cure::Disturb(how.clone()),
@@ -221,7 +231,7 @@ fn symptoms(
         said: saying.said.clone(),
         showings: means(lexicon, part, showing, &saying.parts.words),
         said_showing: saying.said_showing.clone(),
-        implied: implied(lexicon, part, showing, &set, change.as_ref()),
+        implied: implied(lexicon, (part, saying.parts.feed.as_deref()), showing, &set, change.as_ref()),
         change,
         set,
         cured_by,
@@ -234,13 +244,13 @@ fn symptoms(
     let words = |part: &str| means(lexicon, part, with, &[]);
     let starters = || {
         let all = lexicon.parts(&Meaning::Part("starter".into())).into_iter();
-        all.filter(|starter| lexicon.paths.in_series(starter).iter().any(|other| other.name == part))
+        all.filter(|starter| lexicon.paths.in_series(starter, None).iter().any(|other| other.name == part))
     };
     let own = means(lexicon, part, with, &saying.parts.words);
     let others: Vec<Symptom> = if own.is_empty() {
         let of = |starter: String| Symptom {
             showings: words(&starter),
-            implied: implied(lexicon, &starter, with, &base.set, base.change.as_ref()),
+            implied: implied(lexicon, (&starter, None), with, &base.set, base.change.as_ref()),
             part: starter,
             ..base.clone()
         };
@@ -249,69 +259,4 @@ fn symptoms(
         vec![Symptom { showings: own, ..base.clone() }]
     };
     std::iter::once(base).chain(others).filter(|symptom| !symptom.showings.is_empty()).collect()
-}
-
-/// Takes the control that moves the needle out of the settings.
-fn changed(lexicon: &Lexicon<'_>, set: &mut Settings) -> Option<(String, [String; 2])> {
-    let state = |control: &str| lexicon.is_key(control) || !lexicon.netlist.parts.contains_key(control);
-    let at = set.iter().rposition(|(control, _)| !state(control)).or_else(|| set.len().checked_sub(1))?;
-    let (control, to) = set.remove(at);
-    let settings = &lexicon.controls.get(&control)?.settings;
-    let rest = settings.first()?.clone();
-    let from = if to == rest { settings.get(1)?.clone() } else { rest };
-    Some((control, [from, to]))
-}
-
-/// What must be so without being said.
-fn implied(
-    lexicon: &Lexicon<'_>,
-    part: &str,
-    showing: &ShowingWords,
-    set: &Settings,
-    change: Option<&(String, [String; 2])>,
-) -> Settings {
-    let mut out: Settings = Vec::new();
-    let said = |control: &str| set.iter().any(|(c, _)| c == control) || change.is_some_and(|(c, _)| c == control);
-    let add = |out: &mut Settings, control: String, setting: String| {
-        let known = said(&control) || out.iter().any(|(c, _)| *c == control);
-        let rest = lexicon.controls.get(&control).and_then(|info| info.settings.first()) == Some(&setting);
-        if !known && !rest && lexicon.controls.contains_key(&control) {
-            out.push((control, setting));
-        }
-    };
-    let working = showing.state == Expected::Working || showing.needle;
-    let on_its_way = lexicon.paths.controls(part);
-    for control in lexicon.controls.keys().filter(|control| lexicon.is_key(control)) {
-        let needed = on_its_way.iter().find(|(c, _)| c == control).map(|(_, setting)| setting.clone());
-        let usual = super::operate::setting(lexicon, control, "on");
-        let setting = match needed {
-            Some(setting) if working && !lexicon.controls[control].settings.contains(&usual) => setting,
-            Some(setting) if working && lexicon.controls[control].held.contains(&setting) => setting,
-            _ => usual,
-        };
-        add(&mut out, control.clone(), setting);
-    }
-    let at_rest = |control: &str, setting: &String| {
-        lexicon.controls.get(control).and_then(|info| info.settings.first()) == Some(setting)
-    };
-    let mut others = on_its_way.iter().filter(|(control, _)| !lexicon.is_key(control)).peekable();
-    if showing.state == Expected::Rest && others.peek().is_some() && others.all(|(c, s)| at_rest(c, s)) {
-        // "the oil light stays on": at rest it has to be on, so it is the other state that is meant
-        for (control, setting) in lexicon.paths.opening(part) {
-            if !lexicon.is_key(&control) {
-                add(&mut out, control, setting);
-            }
-        }
-    }
-    if working {
-        for (control, setting) in on_its_way {
-            add(&mut out, control, setting);
-        }
-        if let Some(kind) = lexicon.netlist.parts.get(part).and_then(|part| lexicon.kind(part)) {
-            for (control, setting) in lexicon.table.needs.get(&kind.name).into_iter().flatten() {
-                add(&mut out, control.clone(), setting.clone());
-            }
-        }
-    }
-    out
 }

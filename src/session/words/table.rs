@@ -75,6 +75,8 @@ pub struct PartWords {
     pub behind: Vec<String>,
     /// Not in series with a part of one of these kinds.
     pub not_behind: Vec<String>,
+    /// Of a part with several feeds, the pin of the one that is meant.
+    pub feed: Option<String>,
     /// Only these showings are meant.
     pub words: Vec<String>,
     /// Has a needle.
@@ -262,7 +264,8 @@ impl Reader {
     }
 
     fn part(&mut self, node: &Node) -> PartWords {
-        let keys = ["say", "kinds", "named", "behind", "not-behind", "words", "needle", "fuse", "all", "source"];
+        let keys =
+            ["say", "kinds", "named", "behind", "not-behind", "feed", "words", "needle", "fuse", "all", "source"];
         let pairs = self.map(node, &keys);
         self.needs_source(node, &pairs);
         let mut out = PartWords::default();
@@ -273,6 +276,7 @@ impl Reader {
                 "named" => out.named = self.list(value),
                 "behind" => out.behind = self.list(value),
                 "not-behind" => out.not_behind = self.list(value),
+                "feed" => out.feed = Some(self.text(value)),
                 "words" => out.words = self.list(value),
                 "needle" => out.needle = self.flag(value),
                 "fuse" => out.fuse = self.flag(value),

@@ -60,7 +60,11 @@ fn short(symptom: &Symptom) -> String {
 }
 
 fn cart_says(text: &str) -> String {
-    let source = Source::new("wiring.yaml", include_str!("../../../rules/machines/orchard-cart/wiring.yaml"));
+    says(include_str!("../../../rules/machines/orchard-cart/wiring.yaml"), text)
+}
+
+fn says(wiring: &str, text: &str) -> String {
+    let source = Source::new("wiring.yaml", wiring);
     let catalogue = Catalogue::builtin();
     let netlist = wiring::read(&source, &catalogue).unwrap().netlist;
     let schematic = lower(&netlist, &catalogue);
@@ -110,7 +114,10 @@ const COMPLAINTS: &[(&str, &str)] = &[
         "horn weak set horn-push=pressed (key=on); rev-gauge moves-up|moves-down|kicks as horn-push released>pressed (key=on,engine=idling)",
     ),
     ("horn only works when I wiggle the bars", "horn silent (key=on,horn-push=pressed) cured by wiggle"),
-    ("horn works only with the engine off", "horn silent (key=on,horn-push=pressed) cured engine=stopped"),
+    (
+        "horn works only with the engine off",
+        "horn silent set engine=idling (key=on,horn-push=pressed) cured engine=stopped",
+    ),
     ("no crank, solenoid silent", "starter still (key=on,start-push=pressed); starter off (key=on,start-push=pressed)"),
     (
         "electrically dead: no crank, solenoid silent",
@@ -278,7 +285,7 @@ const WRITTEN_AFTER: &[(&str, &str)] = &[
     ("brake lights dont work but tail light does", "stop-lamp dark (key=on,brake=pressed); lost [\"tail light\"]"),
     (
         "starter turns but only when clutch is not pulled",
-        "starter still (key=on,start-push=pressed) cured clutch=released",
+        "starter still set clutch=pressed (key=on,start-push=pressed) cured clutch=released",
     ),
     ("starter does nothing when it is not in neutral", "starter still set neutral=in-gear (key=on,start-push=pressed)"),
     (
@@ -306,6 +313,10 @@ const WRITTEN_AFTER: &[(&str, &str)] = &[
         "headlight doesn't come on and neither does the tail light",
         "head-lamp dark (key=on,lights=on); tail-lamp dark (key=on,lights=park)",
     ),
+    (
+        "the left indicator works only when the brake is pressed",
+        "? lamp-left-front / lamp-left-rear / all of them: lamp-left-front dark (key=on,turn=left) cured brake=pressed",
+    ),
     ("the horn sounds by itself when I turn left", "horn sounds set turn=left (key=on)"),
 ];
 
@@ -319,6 +330,25 @@ fn complaints_mean_what_they_say() {
         }
     }
     assert!(wrong.is_empty(), "\n{wrong}");
+}
+
+/// A lamp of two filaments is two lamps in what is said of it.
+#[test]
+fn a_filament_is_meant_by_its_use() {
+    let motorcycle = include_str!("../../../rules/machines/lane-motorcycle/wiring.yaml");
+    assert_eq!(says(motorcycle, "the brake light is dead"), "rear-lamp dark (key=on,front-brake=pressed)");
+    assert_eq!(says(motorcycle, "the rear light is dead"), "rear-lamp dark (key=on,lights=park)");
+    let roadster = include_str!("../../../rules/machines/moor-roadster/wiring.yaml");
+    assert_eq!(says(roadster, "the left brake light is dead"), "left-tail dark (key=on,brake=pressed)");
+    assert_eq!(says(roadster, "the left tail light is dead"), "left-tail dark (key=on,lights=park)");
+    assert_eq!(
+        says(roadster, "no left brake light when the lights are on"),
+        "left-tail dark set lights=on (key=on,brake=pressed)"
+    );
+    assert_eq!(
+        says(roadster, "the left brake light works when the lights are off"),
+        "left-tail dark set lights=on (key=on,brake=pressed) cured lights=off"
+    );
 }
 
 fn lamp_words() -> Vec<String> {

@@ -200,8 +200,9 @@ fn own_fuse(lexicon: &Lexicon<'_>, tokens: &[Token], last: Option<&(Parts, Strin
 /// The part that a showing names by itself: "no crank".
 fn by_itself(lexicon: &Lexicon<'_>, words: &ShowingWords, said: &str) -> Option<(Parts, String)> {
     let name = words.part.clone()?;
+    let all = lexicon.table.parts.get(&name).is_some_and(|words| words.all);
     let any = lexicon.parts(&Meaning::Part(name));
-    (!any.is_empty()).then(|| (Parts { any, ..Parts::default() }, said.to_string()))
+    (!any.is_empty()).then(|| (Parts { any, all, ..Parts::default() }, said.to_string()))
 }
 
 /// With no part named at all: whatever can show it.
