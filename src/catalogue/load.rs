@@ -95,7 +95,8 @@ pub fn builtin_sources() -> Vec<Source> {
 
 /// Is this path inside `rules/` one that the catalogue reads?
 pub fn is_ours(path: &str) -> bool {
-    path.ends_with(".yaml") && !["machines/", "sketches/", "symptoms", "learn"].iter().any(|other| path.starts_with(other))
+    path.ends_with(".yaml")
+        && !["machines/", "sketches/", "symptoms", "learn"].iter().any(|other| path.starts_with(other))
 }
 
 /// Every file parsed, by several workers: there are some eighty, and every start of the program waits for them.

@@ -73,7 +73,7 @@ fn past(chase: &mut Chase, index: usize) -> Option<String> {
     if ground {
         return Some(text);
     }
-    let own = fuse_over(chase, state, link.index());
+    let own = fuse_over(chase, state, &healthy, link.index());
     let fuse = ratings.iter().copied().find(|rating| *rating >= MARGIN * amps)?;
     let fuse = own.map_or(fuse, |own| fuse.min(own));
     Some(text.replace("{after}", &at(low, high)?).replace("{fuse}", &format!("{fuse} A")))
@@ -92,21 +92,26 @@ fn reachable(netlist: &Netlist, node: NodeIndex, back: NodeIndex) -> Option<Stri
     None
 }
 
-/// Rating of the fuse that an element's current passes, if one only does: the smallest whose opening takes it away.
-fn fuse_over(chase: &Chase, state: StateId, element: ElementId) -> Option<f64> {
+/// Rating of the smallest fuse that all of an element's current passes: its opening takes that away.
+fn fuse_over(chase: &Chase, state: StateId, healthy: &Outcome, element: ElementId) -> Option<f64> {
     let machine = &chase.machine;
+    let most = |outcome: &Outcome, id: ElementId| -> f64 {
+        let levels = 0..outcome.levels.len();
+        levels.map(|level| machine.sim.element_amps(outcome, level, id).abs()).fold(0.0, f64::max)
+    };
+    let amps = most(healthy, element);
     let fuses = machine.netlist.parts.values().filter_map(|part| {
-        let kind = machine.catalogue.kind(&part.kind)?;
-        kind.elements.values().find(|element| element.blows.is_some())?;
+        let kind = machine.catalogue.kind(&part.kind).filter(|kind| kind.is_fuse())?;
         let given = part.ratings.values().find(|quantity| quantity.unit == Unit::Amp).map(|quantity| quantity.value);
         let default = kind.ratings.values().find(|rating| rating.unit == Unit::Amp).map(|rating| rating.default);
-        Some((given.or(default)?, machine.sim.schematic().by_part.get(&part.name)?.clone()))
+        Some((given.or(default)?, machine.sim.schematic().by_part.get(&part.name)?))
     });
-    let takes = fuses.filter(|(_, elements)| {
-        let outcome = machine.sim.run(state, &out(elements));
-        (0..outcome.levels.len()).all(|level| machine.sim.element_amps(&outcome, level, element).abs() < SIGNAL)
-    });
-    takes.map(|(rating, _)| rating).reduce(f64::min)
+    // What carries less than the element cannot carry all of it.
+    let carries = |elements: &[ElementId]| elements.iter().any(|&id| most(healthy, id) > amps - SIGNAL);
+    let mut fuses: Vec<(f64, &Vec<ElementId>)> = fuses.filter(|(_, elements)| carries(elements)).collect();
+    fuses.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let takes = |elements: &[ElementId]| most(&machine.sim.run(state, &out(elements)), element) < SIGNAL;
+    fuses.into_iter().find(|(_, elements)| takes(elements)).map(|(rating, _)| rating)
 }
 
 /// These elements taken out.

@@ -173,7 +173,6 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
         .map(|(other, p)| format!("{}: {}", name::sure(p), class_title(chase, &other)))
         .collect();
     out.open_points = open_points(chase, leader);
-    out.stopgap = aftermath::stopgap(chase, leader);
     out
 }
 

@@ -5,7 +5,7 @@ use crate::choice::choose::{Board, Choice, choose};
 use crate::circuit::test::Settings;
 use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, Verdict, VerdictReason};
-use crate::session::{ask, name, report};
+use crate::session::{aftermath, ask, name, report};
 
 /// A repair is proposed when its class is at least this likely…
 const SURE: f64 = 0.9;
@@ -170,7 +170,8 @@ impl Chase {
         let left = || self.classes().into_iter().map(|(class, _)| class).find(|class| !self.fixed.contains(class));
         let class = class.or_else(left).unwrap_or_default();
         let faults = report::final_group(self, &class, reason);
-        let report = report::report(self, &class);
+        let mut report = report::report(self, &class);
+        report.stopgap = self.leader_of(&class).and_then(|leader| aftermath::stopgap(self, leader));
         let verdict = Verdict {
             reason,
             pattern: report::class_pattern(self, &class),
