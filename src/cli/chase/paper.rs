@@ -53,7 +53,12 @@ pub fn print(chase: &mut Chase, waiting: Option<&Event>, context: &mut Context) 
             let lead = if at == 0 { "means" } else { "" };
             let values = format!("{:<wide$}", outcome.values.join(", "));
             let more = outcome.titles.len().saturating_sub(NAMED);
-            let mut titles: Vec<String> = outcome.titles.iter().take(NAMED).map(|title| paint.fault(title)).collect();
+            let mut titles: Vec<String> = outcome
+                .titles
+                .iter()
+                .take(NAMED)
+                .map(|title| paint.fault(&title.replacen("the run from ", "", 1)))
+                .collect();
             if more > 0 {
                 titles.push(format!("{more} more"));
             }
