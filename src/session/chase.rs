@@ -73,6 +73,8 @@ pub struct Chase {
     /// What is wrong was asked and could not be said.
     unnamed: bool,
     older: bool,
+    /// It stood so that a sound machine shows just what is complained of.
+    sound: bool,
     told: Vec<Told>,
     pending: Pending,
     next_id: usize,
@@ -102,6 +104,7 @@ impl Chase {
             declined: Vec::new(),
             unnamed: false,
             older: false,
+            sound: false,
             told: Vec::new(),
             pending: Pending::Symptom,
             next_id: 1,
@@ -347,6 +350,7 @@ impl Chase {
         self.declined.clear();
         self.unnamed = false;
         self.older = false;
+        self.sound = false;
         self.told.clear();
         self.pending = Pending::Symptom;
         self.last_choice = None;
@@ -366,13 +370,19 @@ impl Chase {
         self.cured == Some(true)
     }
 
-    /// How sure a class is: what was put right in vain is out, and what a repair has cured was it.
+    /// Is nobody else suspected any more?
+    pub(super) fn is_settled(&self) -> bool {
+        self.is_cured() || self.sound
+    }
+
+    /// How sure a class is: what was put right in vain is out, what a repair has cured was it, and what a sound machine
+    /// does needs no fault.
     pub(super) fn sureness(&self, class: &str) -> f64 {
         let of = |wanted: &dyn Fn(&str) -> bool| -> f64 {
             let all = self.suspects.list.iter().zip(&self.chances.suspects);
             all.filter(|(suspect, _)| wanted(&suspect.class)).map(|(_, p)| p).sum()
         };
-        if self.is_cured() { 1.0 } else { of(&|c| c == class) / of(&|c| c == class || !self.tried(c)).max(1e-300) }
+        if self.is_settled() { 1.0 } else { of(&|c| c == class) / of(&|c| c == class || !self.tried(c)).max(1e-300) }
     }
 
     /// Repair classes by probability.

@@ -168,7 +168,7 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
     out.others = chase
         .classes()
         .into_iter()
-        .filter(|(other, p)| other != class && *p > 0.02 && !chase.tried(other) && !chase.is_cured())
+        .filter(|(other, p)| other != class && *p > 0.02 && !chase.tried(other) && !chase.is_settled())
         .take(4)
         .map(|(other, p)| format!("{}: {}", name::sure(p), class_title(chase, &other)))
         .collect();

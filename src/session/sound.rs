@@ -78,7 +78,7 @@ pub fn question(chase: &mut Chase, symptom: &SymptomInput) -> Option<(String, An
     let now = symptom.set.iter().rev().find(|(name, _)| *name == control).map(|(_, setting)| setting.clone());
     let now = now.or_else(|| controls.get(&control)?.settings.first().cloned())?;
     let text = format!(
-        "with {control} {now} a sound {part} is {shows}; with {control} {setting} it is {works}. Which was it?",
+        "a sound {part}: {shows} with {control} {now}, {works} with {control} {setting}. How did it stand?",
         part = symptom.part,
     );
     let mut other = symptom.clone();
@@ -103,9 +103,9 @@ pub fn why(chase: &mut Chase) -> Vec<String> {
         return Vec::new();
     };
     let controls = chase.machine.sim.schematic().controls.clone();
-    let mut out = vec![format!("a sound {part} is {shows} so: {}", settings_say(&controls, &symptom.set))];
+    let mut out = vec![format!("a sound {part}: {shows}, with this set: {}", settings_say(&controls, &symptom.set))];
     if let Some(Wanted { works, step: (control, setting), .. }) = wanted(chase, &symptom) {
-        out.push(format!("it is {works} once you {}", say_setting(&controls, &control, &setting)));
+        out.push(format!("{works} once you {}", say_setting(&controls, &control, &setting)));
     }
     out
 }

@@ -8,6 +8,7 @@ use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::{Entry, Tried};
 use crate::diagnosis::memory::Happened;
+use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, Input, SymptomInput, VerdictReason};
 use crate::session::hear::{Meaning, ask_back, hear};
 use crate::session::start::DONT_KNOW;
@@ -257,8 +258,16 @@ impl Chase {
         {
             return Ok(vec![self.question(question, options)]);
         }
+        // It did stand so that a sound machine shows just that: there is nothing to look for.
+        let sound = label != DONT_KNOW && meant.len() == 1 && sound::wanted(self, &meant[0]).is_some();
         for symptom in meant {
             self.add_symptom(&symptom)?;
+        }
+        let nothing = self.suspects.list.iter().find(|suspect| suspect.what == What::NothingBroken);
+        if let Some(class) = nothing.map(|suspect| suspect.class.clone()).filter(|_| sound) {
+            self.sound = true;
+            self.chances = self.weigh();
+            return Ok(vec![self.suspects_event(), self.verdict(VerdictReason::NothingVisible, Some(class))]);
         }
         // "Don't know": then tests are asked all the same.
         self.unnamed = true;
