@@ -10,6 +10,7 @@ use super::rig::{Rig, rigs};
 use super::score::{Column, Row, Scorer, Weight, both};
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, StateId};
+use crate::circuit::state::states_of;
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::{kill, predict};
 use crate::netlist::Netlist;
@@ -69,11 +70,6 @@ pub(super) struct Search<'a, 'b> {
     read: Vec<Vec<f64>>,
     /// Gains beside what was read, by column.
     beside: HashMap<Column, f64>,
-}
-
-/// Nothing unplugged, lifted, bridged or put in another's place, no earlier step.
-fn as_it_stands(test: &Test) -> bool {
-    test.open.is_empty() && test.bridge.is_empty() && test.fit.is_empty() && test.after.is_empty()
 }
 
 /// The same instrument with the red lead at the same place.
@@ -232,12 +228,14 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// What the digest's points predict of the volts that were read.
     fn look_back(&mut self) {
-        for test in self.board.done.iter().filter(|test| test.instrument == Instrument::VoltsDc && as_it_stands(test)) {
-            let point = |name: &Option<String>| name.as_deref().and_then(|n| self.board.machine.netlist.point(n));
+        let before =
+            |test: &&Test| test.instrument == Instrument::VoltsDc && test.fit.is_empty() && test.after.is_empty();
+        for test in self.board.done.iter().filter(before) {
+            let Board { machine, suspects, runs, .. } = &mut *self.board;
+            let point = |name: &Option<String>| name.as_deref().and_then(|n| machine.netlist.point(n));
             let (Some(red), Some(black)) = (point(&test.red), point(&test.black)) else { continue };
-            for set in test.placements() {
-                let Board { machine, suspects, runs, .. } = &mut *self.board;
-                let Ok(state) = predict::state(machine, &set) else { continue };
+            for spec in states_of(machine.sim.schematic(), &machine.netlist, test).unwrap_or_default() {
+                let state = machine.state(&spec);
                 let displays: Vec<_> =
                     self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
                 self.read.push(between(&displays, red.index(), black.index()));

@@ -205,6 +205,9 @@ pub fn short_test(test: &Test) -> String {
     if !test.open.is_empty() {
         out.push_str(&format!(", {} out", test.open.join(" and ")));
     }
+    for bridge in &test.bridge {
+        out.push_str(&format!(", {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
+    }
     out
 }
 
