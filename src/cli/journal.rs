@@ -125,15 +125,7 @@ impl Trails {
             .open(&path)
             .map_err(|error| self.failed("open", &path, &error))?;
         let length = u64::try_from(whole).unwrap_or(u64::MAX);
-        if file.metadata()?.len() > length {
-            // What a crash left of a line is kept beside, so that nothing a person typed is lost.
-            let mut rest = Vec::new();
-            file.seek(SeekFrom::Start(length))?;
-            file.read_to_end(&mut rest)?;
-            let _ = fs::write(path.with_extension("damaged"), &rest);
-            file.set_len(length)?;
-        }
-        file.seek(SeekFrom::End(0))?;
+        cut(&mut file, &path, length)?;
         Ok(Writer { file, _lock: lock })
     }
 
@@ -154,9 +146,28 @@ impl Writer {
     }
 
     fn line(&mut self, line: &str) -> Result<(), Failure> {
-        let written = self.file.write_all(format!("{line}\n").as_bytes()).and_then(|()| self.file.sync_data());
-        written.map_err(|error| Failure::plain(format!("cannot write the trail: {error}")))
+        put_line(&mut self.file, line)
     }
+}
+
+/// A line of a journal: on disk when this returns.
+pub fn put_line(file: &mut File, line: &str) -> Result<(), Failure> {
+    let written = file.write_all(format!("{line}\n").as_bytes()).and_then(|()| file.sync_data());
+    written.map_err(|error| Failure::plain(format!("cannot write the trail: {error}")))
+}
+
+/// Cuts a journal to so many whole bytes and goes to its end. What a crash left of a line is kept beside, so that nothing
+/// a person typed is lost.
+pub fn cut(file: &mut File, path: &Path, whole: u64) -> Result<(), Failure> {
+    if file.metadata()?.len() > whole {
+        let mut rest = Vec::new();
+        file.seek(SeekFrom::Start(whole))?;
+        file.read_to_end(&mut rest)?;
+        let _ = fs::write(path.with_extension("damaged"), &rest);
+        file.set_len(whole)?;
+    }
+    file.seek(SeekFrom::End(0))?;
+    Ok(())
 }
 
 /// Makes a new or renamed file's name durable, where the system can.

@@ -82,32 +82,47 @@ pub fn end_line(at: &str, reason: &str) -> String {
     json!({"at": at, "end": reason}).to_string()
 }
 
-/// Reads a journal. A damaged last line is what a crash leaves: it is named and skipped. Anything else that
-/// cannot be read is refused, with its line.
-pub fn read(bytes: &[u8]) -> Result<Journal, String> {
-    let mut journal = Journal::default();
-    let mut start = 0;
+/// How far a journal can be read.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Whole {
+    /// Bytes of whole lines.
+    pub bytes: usize,
+    /// The number of a last line that was cut short.
+    pub damaged: Option<usize>,
+}
+
+/// Takes a journal line by line, each with its number. A damaged last line is what a crash leaves: it is named and
+/// skipped.
+///
+/// # Errors
+///
+/// Anything else that cannot be read, with its line.
+pub fn lines(bytes: &[u8], mut take: impl FnMut(&[u8], usize) -> Result<(), String>) -> Result<Whole, String> {
+    let mut whole = Whole::default();
     let mut number = 0;
-    while start < bytes.len() {
+    while whole.bytes < bytes.len() {
         number += 1;
-        let end = bytes[start..].iter().position(|&b| b == b'\n').map(|i| start + i);
-        let raw = &bytes[start..end.unwrap_or(bytes.len())];
-        let next = end.map_or(bytes.len(), |e| e + 1);
+        let rest = &bytes[whole.bytes..];
+        let end = rest.iter().position(|&b| b == b'\n');
+        let next = end.map_or(bytes.len(), |end| whole.bytes + end + 1);
         // A line without its end was cut short, even if it happens to read well.
-        let read = if end.is_some() { journal.take(raw, number) } else { Err("cut short".to_string()) };
-        match read {
-            Ok(()) => journal.whole = next,
+        match end.map_or_else(|| Err("cut short".to_string()), |end| take(&rest[..end], number)) {
+            Ok(()) => whole.bytes = next,
             Err(_) if next == bytes.len() && number > 1 => {
-                journal.damaged = Some(number);
+                whole.damaged = Some(number);
                 break;
             }
             Err(why) => return Err(format!("line {number}: {why}")),
         }
-        start = next;
     }
-    if number == 0 {
-        return Err("the file is empty".into());
-    }
+    if number == 0 { Err("the file is empty".into()) } else { Ok(whole) }
+}
+
+/// Reads a journal; see [`lines`].
+pub fn read(bytes: &[u8]) -> Result<Journal, String> {
+    let mut journal = Journal::default();
+    let whole = lines(bytes, |raw, number| journal.take(raw, number))?;
+    (journal.whole, journal.damaged) = (whole.bytes, whole.damaged);
     Ok(journal)
 }
 

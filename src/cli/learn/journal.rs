@@ -3,11 +3,11 @@
 use super::folder;
 use crate::cli::clock;
 use crate::cli::error::Failure;
-use crate::cli::journal::sync_folder;
+use crate::cli::journal::{cut, put_line, sync_folder};
 use ohmward::session::learn::journal::{self, Journal};
 use ohmward::session::learn::{Learn, Start};
 use std::fs::{self, File, OpenOptions, TryLockError};
-use std::io::{Read, Seek, SeekFrom, Write};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 /// Where it is.
@@ -59,7 +59,7 @@ impl Book {
         let file = OpenOptions::new().create_new(true).append(true).open(&self.path);
         let mut file = file.map_err(|error| self.failed("make", &error))?;
         self.lock(&file)?;
-        line(&mut file, &journal::header(start, &clock::stamp()))?;
+        put_line(&mut file, &journal::header(start, &clock::stamp()))?;
         sync_folder(folder);
         Ok(file)
     }
@@ -83,11 +83,7 @@ impl Book {
             let hint = format!("begin anew: ohmward learn {} --new", self.name);
             Failure::hinted(format!("{}, {why}", self.path.display()), hint)
         })?;
-        if bytes.len() > old.whole {
-            let _ = fs::write(self.path.with_extension("damaged"), &bytes[old.whole..]);
-            file.set_len(u64::try_from(old.whole).unwrap_or(u64::MAX))?;
-        }
-        file.seek(SeekFrom::End(0))?;
+        cut(&mut file, &self.path, u64::try_from(old.whole).unwrap_or(u64::MAX))?;
         Ok((old, file))
     }
 }
@@ -107,7 +103,7 @@ impl Keeper {
     /// New steps are on disk when this returns.
     pub fn keep(&mut self, learn: &Learn) -> Result<(), Failure> {
         for step in &learn.steps()[self.kept.min(learn.steps().len())..] {
-            line(&mut self.file, &journal::line(step, &clock::stamp()))?;
+            put_line(&mut self.file, &journal::line(step, &clock::stamp()))?;
         }
         self.kept = learn.steps().len();
         Ok(())
@@ -115,18 +111,13 @@ impl Keeper {
 
     /// The last step was taken back.
     pub fn back(&mut self, learn: &Learn) -> Result<(), Failure> {
-        line(&mut self.file, &journal::back_line(&clock::stamp()))?;
+        put_line(&mut self.file, &journal::back_line(&clock::stamp()))?;
         self.kept = learn.steps().len();
         Ok(())
     }
 
     /// It is finished.
     pub fn end(&mut self) -> Result<(), Failure> {
-        line(&mut self.file, &journal::end_line(&clock::stamp()))
+        put_line(&mut self.file, &journal::end_line(&clock::stamp()))
     }
-}
-
-fn line(file: &mut File, line: &str) -> Result<(), Failure> {
-    let written = file.write_all(format!("{line}\n").as_bytes()).and_then(|()| file.sync_data());
-    written.map_err(|error| Failure::plain(format!("cannot write the journal: {error}")))
 }

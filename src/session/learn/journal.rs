@@ -2,6 +2,7 @@
 
 use super::setup::Key;
 use super::{Heard, Seen, Start, Step, Touch};
+use crate::session::journal::lines;
 use serde_json::{Value, json};
 
 /// The version written; a journal of a later one is left alone.
@@ -70,25 +71,9 @@ pub struct Journal {
 /// A line that cannot be read, with its number.
 pub fn read(bytes: &[u8]) -> Result<Journal, String> {
     let mut journal = Journal::default();
-    let (mut start, mut number) = (0, 0);
-    while start < bytes.len() {
-        number += 1;
-        let end = bytes[start..].iter().position(|&b| b == b'\n').map(|i| start + i);
-        let next = end.map_or(bytes.len(), |e| e + 1);
-        // A line without its end was cut short, even if it happens to read well.
-        let raw = &bytes[start..end.unwrap_or(bytes.len())];
-        let taken = if end.is_some() { journal.take(raw, number) } else { Err("cut short".into()) };
-        match taken {
-            Ok(()) => journal.whole = next,
-            Err(_) if next == bytes.len() && number > 1 => {
-                journal.damaged = Some(number);
-                break;
-            }
-            Err(why) => return Err(format!("line {number}: {why}")),
-        }
-        start = next;
-    }
-    if number == 0 { Err("the file is empty".into()) } else { Ok(journal) }
+    let whole = lines(bytes, |raw, number| journal.take(raw, number))?;
+    (journal.whole, journal.damaged) = (whole.bytes, whole.damaged);
+    Ok(journal)
 }
 
 impl Journal {

@@ -4,6 +4,7 @@
 //! silence: where several parts or controls fit, a [`Question`] comes back with what each answer would mean.
 
 mod clauses;
+mod fuses;
 mod implied;
 mod lexicon;
 mod mention;

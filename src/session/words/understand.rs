@@ -2,6 +2,7 @@
 
 use super::Understood;
 use super::clauses::{Clause, Item, Parts, Use, clauses, items, setting_only};
+use super::fuses;
 use super::lexicon::{Lexicon, Meaning};
 use super::operate::{Operated, operated};
 use super::settle::{means, settle};
@@ -124,6 +125,18 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
             let after = groups.iter().position(|(group, _)| *group > at);
             let group =
                 before.or(if last.is_some() && pending.is_empty() && words.part.is_some() { None } else { after });
+            let eaten = before.zip(after).and_then(|(eater, eaten)| {
+                let known = names.iter().filter_map(|name| Some((*name, lexicon.table.showings.get(*name)?)));
+                let of = |words| fuses::eaten_by(lexicon, words, &groups[eater].1.0, &groups[eaten].1.0);
+                known.filter_map(|(name, words)| Some((eaten, name, of(words)?))).next()
+            });
+            if let Some((eaten, name, (parts, when))) = eaten {
+                used[..=eaten].fill(true);
+                let said = groups[eaten].1.1.clone();
+                out.push(Saying { when: vec![when], ..Saying::new(index, &parts, &said, name, &said_showing) });
+                last = Some((parts, said));
+                continue;
+            }
             let mut about: Vec<(Parts, String)> = std::mem::take(&mut pending);
             if let Some(group) = group {
                 // "horn lights dead": everything before it that has no showing of its own
@@ -139,7 +152,7 @@ fn sayings(lexicon: &Lexicon<'_>, text: &str, clauses: &[Clause], lost: &mut Vec
                 about.push((any_that_shows(lexicon, words), String::new()));
             }
             for (mut parts, said) in about {
-                own_fuse(lexicon, &clause.tokens, last.as_ref(), &mut parts);
+                fuses::its(lexicon, &clause.tokens, last.as_ref().map(|(parts, _)| parts), &mut parts);
                 // the first sense that the part can show
                 let able = |name: &&&String| {
                     let words = lexicon.table.showings.get(**name);
@@ -184,16 +197,6 @@ impl Saying {
             cure: None,
             since: None,
         }
-    }
-}
-
-/// "The horn is dead and blows its fuse": the horn's.
-fn own_fuse(lexicon: &Lexicon<'_>, tokens: &[Token], last: Option<&(Parts, String)>, parts: &mut Parts) {
-    let its = parts.tokens.0.checked_sub(1).and_then(|at| tokens.get(at)).is_some_and(|token| token.word == "its");
-    let Some((owner, _)) = last.filter(|_| parts.fuse && its) else { return };
-    let own: Vec<String> = owner.any.iter().filter_map(|part| lexicon.paths.own_fuse(part)).collect();
-    if !own.is_empty() {
-        parts.any.retain(|fuse| own.contains(fuse));
     }
 }
 
