@@ -2,7 +2,7 @@
 
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
-use ohmward::circuit::test::{Instrument, Reading, Test};
+use ohmward::circuit::test::{BridgeWith, Instrument, Reading, Test};
 use ohmward::diagnosis::machine::Machine;
 use ohmward::netlist::Netlist;
 use ohmward::session::twin::Twin;
@@ -259,6 +259,37 @@ fn nobody_is_sent_to_a_kill_wire_while_the_engine_turns() {
         }
         assert!(running > 4, "{said}: {running} of {asked} with the engine running");
     }
+}
+
+/// Behind a blown fuse a lamp in its place is asked for, never while the engine turns and never a bare lead; and with true
+/// readings it does not rule out the short that blew it.
+#[test]
+fn a_lamp_in_a_blown_fuses_place_tells_on_with_the_engine_stopped() {
+    let (cart, rules) = (netlist(CART), Catalogue::builtin());
+    let planted = "P10b-8-new~frame:touching(0.05)";
+    let fault = Fault::parse(planted).unwrap();
+    let mut lamps = 0;
+    for (seed, said) in (1..).zip(["F3 blows when I press the horn", "F3 blows with the engine idling"]) {
+        let mut twin = Twin::new(&cart, &rules, &fault, seed).unwrap();
+        let mut chase = Chase::new(Machine::new(cart.clone(), rules.clone()));
+        let truth = chase.suspects().by_name(planted).unwrap();
+        let prior = chase.suspects().list[truth].prior;
+        let mut events = chase.take(Input::Saw(said.into()));
+        for _ in 0..8 {
+            let Some(Event::Ask { test, screen, .. }) = events.pop() else { break };
+            if !test.bridge.is_empty() {
+                lamps += 1;
+                let stopped = test.placements().iter().all(|set| !ohmward::diagnosis::kill::turns(set));
+                assert!(stopped && !test.bridge.iter().any(|b| b.with == BridgeWith::Lead), "{test:?}");
+                assert!(screen.prepare.iter().any(|line| line.contains("lamp")), "{screen:?}");
+                assert!(screen.cautions.iter().any(|line| line.contains("clear of skin")), "{screen:?}");
+            }
+            events = chase.take(Input::Reading(twin.read(&test).unwrap()));
+            let p = chase.chances().suspects[truth];
+            assert!(p >= 1e-3 * prior, "{said}: {p} of {prior} after {test:?}");
+        }
+    }
+    assert!(lamps > 0, "no lamp was asked for");
 }
 
 /// A flasher that was seen to flash still swings a reading where its load is computed to be just too little for it: the

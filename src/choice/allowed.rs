@@ -40,7 +40,8 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
     let battery_off = test.open.iter().any(|open| parts_battery(netlist, open));
     for settings in std::iter::once(&test.set).chain(&test.then).chain(&test.after) {
         let engine = setting(settings, "engine").is_some_and(|s| s != "stopped");
-        if engine && battery_off {
+        // (A plug may hold the alternator to the battery; nobody parts one while the engine runs.)
+        if engine && (battery_off || test.open.iter().any(|open| is_plug(netlist, open))) {
             return Some(Refusal::AlternatorWithoutBattery);
         }
         for cannot in &bench.cannot {
@@ -73,6 +74,10 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
         }
     }
     None
+}
+
+fn is_plug(netlist: &Netlist, open: &str) -> bool {
+    netlist.plugs.keys().any(|plug| plug.eq_ignore_ascii_case(open))
 }
 
 /// Does opening this part a battery from the rest: itself, a pin of it, a wire's end there?
@@ -120,6 +125,9 @@ wires:
   - horn.feed to battery.pos, 1 mm2, 1 m
 grounds:
   G1: on block, [alternator.ground, magneto.ground, horn.ground]
+places: {nose: easy}
+plugs:
+  P1: {a: nose, b: nose, ways: [\"1, red, same, battery.pos, horn.feed\"]}
 ";
 
     #[test]
@@ -131,7 +139,7 @@ grounds:
             open: vec![open.to_owned()],
             ..Test::new(Instrument::VoltsDc, &vec![("engine".to_owned(), engine.to_owned())])
         };
-        for open in ["battery", "battery.neg", "W1.a", "w2.A", "Battery.pos"] {
+        for open in ["battery", "battery.neg", "W1.a", "w2.A", "Battery.pos", "P1", "p1"] {
             let refused = refusal(&reading.netlist, &test(open, "idling"));
             assert_eq!(refused, Some(Refusal::AlternatorWithoutBattery), "{open}");
             assert_eq!(refusal(&reading.netlist, &test(open, "stopped")), None, "{open}");

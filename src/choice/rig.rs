@@ -9,6 +9,7 @@ use crate::circuit::schematic::ElementId;
 use crate::circuit::sim::StateId;
 use crate::circuit::state::states_of;
 use crate::circuit::test::{Bridge, BridgeWith, Instrument, Settings, Test};
+use crate::diagnosis::kill;
 use crate::netlist::Netlist;
 use indexmap::IndexMap;
 
@@ -35,9 +36,11 @@ impl Rig {
     }
 }
 
-/// Rigs worth a look, each with the state that it stands in: the likeliest complaint's.
+/// Rigs worth a look, each with the state that it stands in: the likeliest complaint's in which the engine does not turn.
+/// (Behind a blown fuse it may be the alternator that stands alone.)
 pub(super) fn rigs(board: &mut Board, live: &[Live], near: &[(Settings, StateId)]) -> Vec<(Rig, Settings, StateId)> {
-    let (Some(watts), Some((set, whole))) = (board.machine.netlist.bench.test_lamp, near.first()) else {
+    let still = near.iter().find(|(set, _)| !kill::turns(set));
+    let (Some(watts), Some((set, whole))) = (board.machine.netlist.bench.test_lamp, still) else {
         return Vec::new();
     };
     let mut out = Vec::new();

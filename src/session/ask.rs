@@ -148,7 +148,7 @@ fn prepare(netlist: &Netlist, test: &Test) -> Vec<String> {
     let mut out = Vec::new();
     for name in &test.open {
         out.push(if netlist.plugs.contains_key(name) {
-            format!("unplug {name}")
+            format!("with everything off, unplug {name}")
         } else if name.eq_ignore_ascii_case("battery") {
             "take the battery's minus clamp off".into()
         } else if netlist.parts.contains_key(name) {
@@ -158,7 +158,7 @@ fn prepare(netlist: &Netlist, test: &Test) -> Vec<String> {
         });
     }
     for bridge in &test.bridge {
-        out.push(format!("clip a {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
+        out.push(format!("with everything off, clip a {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
     }
     for (part, fit) in &test.fit {
         out.push(format!("in place of {part}: {}", fit.text()));
