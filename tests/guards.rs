@@ -275,9 +275,21 @@ fn a_lamp_in_a_blown_fuses_place_tells_on_with_the_engine_stopped() {
         let truth = chase.suspects().by_name(planted).unwrap();
         let prior = chase.suspects().list[truth].prior;
         let mut events = chase.take(Input::Saw(said.into()));
+        let mut lamp_in = false;
         for _ in 0..8 {
-            let Some(Event::Ask { test, screen, .. }) = events.pop() else { break };
-            if !test.bridge.is_empty() {
+            let (test, screen) = match events.pop() {
+                Some(Event::Ask { test, screen, .. }) => (test, screen),
+                Some(Event::TryRepair { report, .. }) => {
+                    assert_eq!(lamp_in, report.cautions.iter().any(|line| line.contains("still in")), "{report:?}");
+                    break;
+                }
+                _ => break,
+            };
+            // What the test before has put in is taken off again in so many words.
+            let off = screen.prepare.iter().any(|line| line.contains("lamp") && line.contains("off F3"));
+            assert_eq!(off, lamp_in && test.bridge.is_empty(), "{screen:?}");
+            lamp_in = !test.bridge.is_empty();
+            if lamp_in {
                 lamps += 1;
                 let stopped = test.placements().iter().all(|set| !ohmward::diagnosis::kill::turns(set));
                 assert!(stopped && !test.bridge.iter().any(|b| b.with == BridgeWith::Lead), "{test:?}");

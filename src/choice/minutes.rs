@@ -2,7 +2,7 @@
 
 use super::hands;
 use crate::catalogue::Minutes;
-use crate::circuit::test::{Instrument, Settings, Test};
+use crate::circuit::test::{Bridge, Instrument, Settings, Test};
 use crate::netlist::Netlist;
 use std::collections::BTreeSet;
 
@@ -17,6 +17,8 @@ pub struct Stand {
     pub set: Settings,
     /// What is unplugged or lifted now.
     pub out: Vec<String>,
+    /// What is clipped in now.
+    pub bridge: Vec<Bridge>,
     /// Instrument in hand.
     pub instrument: Option<Instrument>,
     /// Where red and black sit now.
@@ -89,7 +91,10 @@ pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -
     for name in stand.out.iter().filter(|name| !among(&test.open, name)) {
         total += cost(table, parting(netlist, name)[1]);
     }
-    total + (test.bridge.len() + test.fit.len()) as f64 * cost(table, "bridge")
+    // Clipped in, or taken off again.
+    let new = test.bridge.iter().filter(|bridge| !stand.bridge.contains(bridge)).count();
+    let gone = stand.bridge.iter().filter(|bridge| !test.bridge.contains(bridge)).count();
+    total + (new + gone + test.fit.len()) as f64 * cost(table, "bridge")
 }
 
 /// What parting and joining this is called in the minutes table.

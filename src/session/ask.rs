@@ -4,6 +4,7 @@ use super::chase::Chase;
 use super::event::{Expected, Screen};
 use super::name;
 use crate::choice::hands;
+use crate::choice::minutes::Stand;
 use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
@@ -94,7 +95,7 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
     if out.set.is_empty() {
         out.set.push("everything off, as when parked".into());
     }
-    out.prepare = prepare(netlist, test);
+    out.prepare = prepare(netlist, &chase.stand, test);
     let effort = hands::effort(netlist, controls, test);
     if let Some(metres) = effort.apart {
         out.prepare.push(format!("lengthen a lead with a spare wire: {metres} m from red to black"));
@@ -144,12 +145,27 @@ fn words_of(machine: &Machine, part: &str) -> Vec<String> {
         .unwrap_or_default()
 }
 
-fn prepare(netlist: &Netlist, test: &Test) -> Vec<String> {
+/// What is done before anything is set, from how things stand: put back first, then taken out and put in.
+fn prepare(netlist: &Netlist, stand: &Stand, test: &Test) -> Vec<String> {
+    let is_battery = |name: &str| name.eq_ignore_ascii_case("battery");
+    let among = |list: &[String], name: &str| list.iter().any(|other| other.eq_ignore_ascii_case(name));
     let mut out = Vec::new();
-    for name in &test.open {
+    for bridge in stand.bridge.iter().filter(|bridge| !test.bridge.contains(bridge)) {
+        out.push(format!("take the {} off {} and {} again", bridge.with.text(), bridge.a, bridge.b));
+    }
+    for name in stand.out.iter().filter(|name| !among(&test.open, name)) {
+        out.push(if is_battery(name) {
+            "put the battery's minus clamp back".into()
+        } else if netlist.plugs.contains_key(name) {
+            format!("plug {name} together again")
+        } else {
+            format!("put {name} back")
+        });
+    }
+    for name in test.open.iter().filter(|name| !among(&stand.out, name)) {
         out.push(if netlist.plugs.contains_key(name) {
-            format!("with everything off, unplug {name}")
-        } else if name.eq_ignore_ascii_case("battery") {
+            format!("unplug {name}")
+        } else if is_battery(name) {
             "take the battery's minus clamp off".into()
         } else if netlist.parts.contains_key(name) {
             format!("take {name} out")
@@ -157,13 +173,28 @@ fn prepare(netlist: &Netlist, test: &Test) -> Vec<String> {
             format!("lift {name}")
         });
     }
-    for bridge in &test.bridge {
-        out.push(format!("with everything off, clip a {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
+    for bridge in test.bridge.iter().filter(|bridge| !stand.bridge.contains(bridge)) {
+        out.push(format!("clip a {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
     }
     for (part, fit) in &test.fit {
         out.push(format!("in place of {part}: {}", fit.text()));
     }
+    if let Some(first) = out.first_mut() {
+        *first = format!("with everything off, {first}");
+    }
+    // What stays as it is for this test as well is said, so that nobody takes it for forgotten.
+    let kept = test.open.iter().filter(|name| among(&stand.out, name)).map(|name| format!("leave {name} out"));
+    out.extend(kept);
+    let kept = test.bridge.iter().filter(|bridge| stand.bridge.contains(bridge));
+    out.extend(kept.map(|bridge| format!("leave the {} from {} to {} in", bridge.with.text(), bridge.a, bridge.b)));
     out
+}
+
+/// What the last test has left clipped in or parted, to be put right before anything is mended.
+pub(super) fn still_in(stand: &Stand) -> Vec<String> {
+    let lamps =
+        stand.bridge.iter().map(|b| format!("the {} from {} to {} is still in: take it off", b.with.text(), b.a, b.b));
+    lamps.chain(stand.out.iter().map(|name| format!("{name} is still out: put it back"))).collect()
 }
 
 /// A setting as a person is told it: the kind's own words, else `key on`.

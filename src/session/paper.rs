@@ -42,7 +42,15 @@ pub struct Outcome {
 /// The next tests in the order to take them, each chosen as if those before had told nothing yet.
 pub fn slips(chase: &mut Chase, most: usize) -> Vec<Slip> {
     let tests = chase.next_tests(most);
-    tests.into_iter().map(|Choice { test, minutes, .. }| slip(chase, test, minutes)).collect()
+    // Each sheet begins where the one before leaves the machine.
+    let stand = chase.stand.clone();
+    let mut out: Vec<Slip> = Vec::with_capacity(tests.len());
+    for Choice { test, minutes, .. } in tests {
+        out.push(slip(chase, test.clone(), minutes));
+        chase.move_to(&test);
+    }
+    chase.stand = stand;
+    out
 }
 
 fn slip(chase: &mut Chase, test: Test, minutes: f64) -> Slip {

@@ -1,9 +1,9 @@
 //! Findings: what and where, how sure, the computed explanation, harm, repair, proof.
 
-use super::aftermath;
 use super::chase::Chase;
 use super::event::{Report, ReportLine, VerdictReason};
 use super::name;
+use super::{aftermath, ask};
 use crate::catalogue::Repair;
 use crate::choice::choose::Choice;
 use crate::circuit::fault::site;
@@ -156,6 +156,7 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
         out.harm.clone_from(&repair.harm);
         out.drive = may_drive(&repair.harm).into();
         out.parts = aftermath::needs(chase, leader, repair, called);
+        out.cautions.extend(ask::still_in(&chase.stand));
         out.cautions.extend(repair.caution.as_deref().map(fill));
         out.proof.extend(repair.proof.as_deref().map(fill));
     }

@@ -204,7 +204,7 @@ impl Chase {
         }
     }
 
-    pub(super) fn move_to(&mut self, test: &Test) {
+    pub(in crate::session) fn move_to(&mut self, test: &Test) {
         let netlist = &self.machine.netlist;
         for place in crate::choice::minutes::places(netlist, test) {
             self.stand.open_places.insert(place.clone());
@@ -218,6 +218,7 @@ impl Chase {
             }
         }
         self.stand.out = test.open.clone();
+        self.stand.bridge = test.bridge.clone();
         self.stand.instrument = Some(test.instrument);
         self.stand.probes = [test.red.clone(), test.black.clone()];
     }
