@@ -74,7 +74,7 @@ impl Columns {
                 let heard = |said: &&str| words.iter().map(|(word, p)| p * said_of(order, said, word)).sum();
                 let heard: Vec<f64> = names.iter().map(heard).collect();
                 let all = heard.iter().sum::<f64>().max(1e-12);
-                self.rows.push((0..).zip(heard.iter().map(|p| p / all)).collect());
+                self.rows.push(Row::new((0..).zip(heard.iter().map(|p| p / all)).collect()));
                 known.push((words, (self.rows.len() - 1) as u32));
                 (self.rows.len() - 1) as u32
             }));
@@ -121,6 +121,7 @@ mod tests {
         let column = columns.words(&[sure("lit"), sure("dim"), sure("lit")], 0, &order).unwrap();
         assert_eq!(column[0], column[2]);
         let row = &columns.rows[column[0] as usize];
+        let row = &row.outcomes;
         assert!((row.iter().map(|(_, p)| p).sum::<f64>() - 1.0).abs() < 1e-12);
         assert!(row[0].1 > 0.9 && row[1].1 > 0.02 && row[1].1 < 0.05, "{row:?}");
         assert_eq!(columns.words(&[sure("lit"), sure("lit")], 0, &order), None);

@@ -52,7 +52,7 @@ impl Compander {
         let lo = (at - 3.0 * sd).floor() as i64;
         let hi = (at + 3.0 * sd).ceil() as i64;
         let cdf = |x: f64| cumulative((x - at) / sd);
-        let mut row: Row = Vec::with_capacity((hi - lo) as usize);
+        let mut row: Vec<(u32, f64)> = Vec::with_capacity((hi - lo) as usize);
         let mut total = 0.0;
         let mut below = cdf(lo as f64);
         for bin in lo..hi {
@@ -71,7 +71,7 @@ impl Compander {
         for (_, mass) in &mut row {
             *mass /= total;
         }
-        row
+        Row::new(row)
     }
 }
 
@@ -91,9 +91,9 @@ mod tests {
     #[test]
     fn a_spread_value_keeps_its_mass_and_tells_far_values_apart() {
         let c = Compander { near_zero: 0.02, relative: 0.04 };
-        let row = c.spread(1.2, 0.05);
+        let row = c.spread(1.2, 0.05).outcomes;
         assert!((row.iter().map(|r| r.1).sum::<f64>() - 1.0).abs() < 1e-9);
-        let far = c.spread(2.4, 0.05);
+        let far = c.spread(2.4, 0.05).outcomes;
         assert!(row.iter().all(|(o, _)| far.iter().all(|(f, _)| f != o)));
     }
 }

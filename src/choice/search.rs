@@ -12,8 +12,10 @@ use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, StateId};
 use crate::circuit::state::states_of;
 use crate::circuit::test::{Instrument, Settings, Test};
+use crate::diagnosis::workers::by_workers_with;
 use crate::diagnosis::{kill, predict};
 use crate::netlist::Netlist;
+use indexmap::IndexSet;
 use std::collections::HashMap;
 use std::rc::Rc;
 
@@ -98,6 +100,11 @@ pub(super) fn near(board: &mut Board) -> Vec<(Settings, StateId)> {
     wanted
 }
 
+/// One reading less the other, one hypothesis each.
+fn apart(volts: &[f64], earlier: &[f64]) -> Vec<f64> {
+    volts.iter().zip(earlier).map(|(v, earlier)| v - earlier).collect()
+}
+
 /// Information a minute.
 fn worth(choice: &Choice) -> f64 {
     choice.gain / (choice.minutes + ATTENTION)
@@ -126,9 +133,11 @@ impl<'a, 'b> Search<'a, 'b> {
     pub fn best(&mut self, most: usize) -> Vec<Choice> {
         let found = self.in_one_state();
         let mut out: Vec<Choice> = Vec::new();
-        for (spot, look, choice) in self.finalists(found, most.max(FINALISTS)) {
+        let finalists = self.finalists(found, most.max(FINALISTS));
+        let adds = self.adds(&finalists);
+        for ((spot, look, choice), adds) in finalists.into_iter().zip(adds) {
             let floor = if out.len() < most { f64::NEG_INFINITY } else { out.last().map_or(0.0, worth) };
-            if let Some(choice) = self.in_more_states(spot, look, choice, floor) {
+            if let Some(choice) = self.in_more_states(spot, look, choice, &adds, floor) {
                 let at = out.partition_point(|other| worth(other) >= worth(&choice));
                 out.insert(at, choice);
                 out.truncate(most);
@@ -164,37 +173,41 @@ impl<'a, 'b> Search<'a, 'b> {
             wells.push(well);
             self.looks.push(Look { rig, set, displays, shown, swings, turns });
         }
-        let mut found = Vec::new();
+        // Points along a wire mostly read alike, whoever is to blame, and in many states.
+        let mut known: IndexSet<Column> = IndexSet::new();
+        let mut spots: Vec<(Spot, usize, usize)> = Vec::new();
         for (at, well) in wells.iter().enumerate() {
-            // Points along a wire mostly read alike, whoever is to blame.
-            let mut known: HashMap<Column, f64> = HashMap::new();
-            let closed =
-                |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
-            let open: Vec<bool> = (0..self.placements.len())
-                .map(|place| {
-                    let probes = &self.placements[place];
-                    (probes.drop && !closed(probes)) || self.is_hot(Spot::Probes(place), at)
-                })
-                .collect();
-            let spots = (0..self.placements.len()).filter(|place| !open[*place]).map(Spot::Probes);
-            // Nobody judges a lamp's light behind another lamp.
-            let parts = if self.looks[at].rig == Rig::default() { self.watchable.len() } else { 0 };
-            for spot in spots.chain((0..parts).map(Spot::Part)) {
-                let Some(column) = self.column(spot, at) else { continue };
-                let gain = match known.get(&column) {
-                    Some(&gain) => gain,
-                    None => {
-                        let gain = self.scorer.gain(&column, &self.columns.rows);
-                        known.insert(column, gain);
-                        gain
-                    }
-                };
-                if gain > 0.0 {
-                    found.push((gain, spot, at));
+            for spot in self.spots(at, well) {
+                if let Some(column) = self.column(spot, at) {
+                    spots.push((spot, at, known.insert_full(column).0));
                 }
             }
         }
-        found
+        let gains = self.gains(known);
+        spots.into_iter().map(|(spot, at, column)| (gains[column], spot, at)).filter(|(gain, ..)| *gain > 0.0).collect()
+    }
+
+    /// Where one may look in a state.
+    fn spots(&self, look: usize, well: &Display) -> Vec<Spot> {
+        let closed =
+            |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
+        let may = |place: &usize| {
+            let probes = &self.placements[*place];
+            (!probes.drop || closed(probes)) && !self.is_hot(Spot::Probes(*place), look)
+        };
+        let probes = (0..self.placements.len()).filter(may).map(Spot::Probes);
+        // Nobody judges a lamp's light behind another lamp.
+        let parts = if self.looks[look].rig == Rig::default() { self.watchable.len() } else { 0 };
+        probes.chain((0..parts).map(Spot::Part)).collect()
+    }
+
+    /// What each of these columns tells.
+    fn gains(&self, columns: IndexSet<Column>) -> Vec<f64> {
+        let Search { scorer, columns: Columns { rows, .. }, .. } = self;
+        let jobs: Vec<Column> = columns.into_iter().collect();
+        let gain = |scorer: &mut Scorer, column: &Column| scorer.gain(column, rows);
+        let done = by_workers_with(&jobs, || scorer.clone(), gain);
+        jobs.iter().zip(done).map(|(column, done)| done.unwrap_or_else(|| gain(&mut scorer.clone(), column))).collect()
     }
 
     /// An ignition may drive one of the two points.
@@ -255,15 +268,14 @@ impl<'a, 'b> Search<'a, 'b> {
         }
         let mut least = gain;
         for at in 0..self.read.len() {
-            least = least.min(self.gain_of_difference(&volts, at));
+            let gain = self
+                .columns
+                .volts(&apart(&volts, &self.read[at]))
+                .map_or(0.0, |column| self.scorer.gain(&column, &self.columns.rows));
+            least = least.min(gain);
         }
         self.beside.insert(column, least);
         least
-    }
-
-    fn gain_of_difference(&mut self, volts: &[f64], read: usize) -> f64 {
-        let apart: Vec<f64> = volts.iter().zip(&self.read[read]).map(|(v, earlier)| v - earlier).collect();
-        self.columns.volts(&apart).map_or(0.0, |column| self.scorer.gain(&column, &self.columns.rows))
     }
 
     fn test(&self, spot: Spot, look: usize) -> Test {
@@ -324,34 +336,69 @@ impl<'a, 'b> Search<'a, 'b> {
         Some(Choice { test, minutes: minutes + PASSED * passed as f64, gain })
     }
 
-    /// What a second setting adds to the first at most.
-    fn second(&mut self, spot: Spot, first: usize, second: usize) -> f64 {
-        let Spot::Probes(place) = spot else { return f64::INFINITY };
-        let Probes { red, black, .. } = self.placements[place];
-        let volts = |look: usize| between(&self.looks[look].displays, red, black);
-        let (one, other) = (volts(first), volts(second));
-        self.read.push(one);
-        let gain = self.gain_of_difference(&other, self.read.len() - 1);
-        self.read.pop();
-        gain
+    /// What each other state adds to each of these at most, the most promising first: by how much the two readings
+    /// differ.
+    fn adds(&mut self, finalists: &[(Spot, usize, Choice)]) -> Vec<Vec<(f64, usize)>> {
+        /// How much a state adds.
+        enum Adds {
+            /// There is no telling.
+            Any,
+            Nothing,
+            /// What this column tells.
+            Column(usize),
+        }
+        let mut columns: IndexSet<Column> = IndexSet::new();
+        let mut pairs: Vec<Vec<(Adds, usize)>> = Vec::with_capacity(finalists.len());
+        for &(spot, look, _) in finalists {
+            let mut of_spot = Vec::new();
+            for other in self.others(spot, look) {
+                let Spot::Probes(place) = spot else {
+                    of_spot.push((Adds::Any, other));
+                    continue;
+                };
+                let Probes { red, black, .. } = self.placements[place];
+                let volts = |look: usize| between(&self.looks[look].displays, red, black);
+                let column = self.columns.volts(&apart(&volts(other), &volts(look)));
+                let adds = column.map_or(Adds::Nothing, |column| Adds::Column(columns.insert_full(column).0));
+                of_spot.push((adds, other));
+            }
+            pairs.push(of_spot);
+        }
+        let gains = self.gains(columns);
+        let gain = |adds: Adds| match adds {
+            Adds::Any => f64::INFINITY,
+            Adds::Nothing => 0.0,
+            Adds::Column(column) => gains[column],
+        };
+        let sorted = |of_spot: Vec<(Adds, usize)>| {
+            let mut adds: Vec<(f64, usize)> = of_spot.into_iter().map(|(adds, other)| (gain(adds), other)).collect();
+            adds.sort_by(|a, b| b.0.total_cmp(&a.0));
+            adds
+        };
+        pairs.into_iter().map(sorted).collect()
+    }
+
+    /// States in which a spot may be asked besides this one: none where a display swings, which is no quick reading.
+    fn others(&self, spot: Spot, look: usize) -> Vec<usize> {
+        if self.looks[look].swings {
+            return Vec::new();
+        }
+        (0..self.looks.len())
+            .filter(|&other| other != look && self.looks[other].rig == self.looks[look].rig)
+            .filter(|&other| !self.looks[other].swings && !self.is_hot(spot, other))
+            .collect()
     }
 
     /// With the leads where they are, another setting costs seconds: taken in where it is worth them. `floor`: what
     /// another test is worth already; nothing comes back where this one cannot be worth more, whatever it takes in.
-    fn in_more_states(&mut self, spot: Spot, look: usize, mut best: Choice, floor: f64) -> Option<Choice> {
-        if self.looks[look].swings {
-            return Some(best);
-        }
-        let others: Vec<usize> = (0..self.looks.len())
-            .filter(|&other| other != look && self.looks[other].rig == self.looks[look].rig)
-            .filter(|&other| !self.looks[other].swings && !self.is_hot(spot, other))
-            .collect();
-        // What each adds at most; the most promising first, so that the rest need not be paired.
-        let mut adds: Vec<(f64, usize)> = Vec::with_capacity(others.len());
-        for other in others {
-            adds.push((self.second(spot, look, other), other));
-        }
-        adds.sort_by(|a, b| b.0.total_cmp(&a.0));
+    fn in_more_states(
+        &mut self,
+        spot: Spot,
+        look: usize,
+        mut best: Choice,
+        adds: &[(f64, usize)],
+        floor: f64,
+    ) -> Option<Choice> {
         let most = best.gain + adds.iter().take(SETTINGS - 1).map(|(add, _)| add).sum::<f64>();
         if worth(&Choice { gain: most, ..best.clone() }) <= floor {
             return None;

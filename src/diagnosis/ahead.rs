@@ -1,50 +1,21 @@
 //! What one weighing needs, predicted by several workers before it is weighed in order.
 
 use super::enumerate::Suspects;
-use super::evidence::Evidence;
+use super::evidence::{Entry, Evidence};
 use super::machine::Machine;
 use super::posterior::Predicted;
-use super::predict::{Sight, volts_met, words_met};
+use super::predict::{change_met, volts_met, words_met};
 use super::runs::Runs;
 use super::suspect::What;
+use super::workers::by_workers;
 use crate::circuit::injury::Injury;
 use crate::circuit::sim::{Outcome, StateId};
 use std::rc::Rc;
 
-/// Workers.
-const WORKERS: usize = 4;
-/// Fewer jobs than this are not worth the workers.
-const WORTH_WORKERS: usize = 48;
 /// So few severities of one suspect are solved each by itself.
 const FEW: usize = 3;
 /// Two severities predict the same if they differ by less than this part of the meter's own spread, or of a chance.
 const ALIKE: f64 = 0.05;
-
-/// Does all jobs, by several workers if there are many; in the order of the jobs. What a worker could not do is
-/// missing.
-pub(super) fn by_workers<J: Sync, R: Send>(jobs: &[J], one: impl Fn(&J) -> R + Sync) -> Vec<Option<R>> {
-    if jobs.len() < WORTH_WORKERS {
-        return jobs.iter().map(|job| Some(one(job))).collect();
-    }
-    let one = &one;
-    let part = |jobs: &[J]| jobs.iter().map(one).collect::<Vec<R>>();
-    let part = &part;
-    let size = jobs.len().div_ceil(WORKERS);
-    std::thread::scope(|scope| {
-        let hands: Vec<_> = jobs
-            .chunks(size)
-            .map(|jobs| (jobs.len(), std::thread::Builder::new().spawn_scoped(scope, move || part(jobs))))
-            .collect();
-        let mut out: Vec<Option<R>> = Vec::with_capacity(jobs.len());
-        for (count, hand) in hands {
-            match hand.ok().and_then(|hand| hand.join().ok()) {
-                Some(done) => out.extend(done.into_iter().map(Some)),
-                None => out.extend((0..count).map(|_| None)),
-            }
-        }
-        out
-    })
-}
 
 impl Evidence {
     /// Predicts in one go what these points say of an entry. Where a reading hardly follows a suspect's severity, few
@@ -128,28 +99,33 @@ impl Evidence {
         }
     }
 
-    /// Volts readings and looks at parts, by workers.
+    /// Volts readings, looks at parts and at needles that move, by workers.
     fn read_ahead(&mut self, machine: &Machine, suspects: &Suspects, runs: &mut Runs, index: usize, points: &[usize]) {
-        let (Sight::Volts { state, .. } | Sight::Words { state, .. }) = self.entries[index].sight else { return };
+        let states: Vec<StateId> = self.entries[index].sight.states().collect();
         let mut jobs: Vec<Job> = Vec::new();
         for &point in points {
             let what = &suspects.list[runs.points[point].suspect].what;
             // (a special suspect's prediction is made of the healthy machine's)
-            if matches!(what, What::NothingBroken | What::NotInFile)
+            if states.is_empty()
+                || matches!(what, What::NothingBroken | What::NotInFile)
                 || self.same_as(machine, suspects, runs, index, point) != point
             {
                 continue;
             }
-            let outcome = runs.outcome(machine, suspects, state, point as u32);
+            let outcomes = states.iter().map(|state| runs.outcome(machine, suspects, *state, point as u32)).collect();
             let injury = runs.injury_of(machine, suspects, point as u32);
-            jobs.push(Job { point, outcome, injury, touching: *what == What::Touching });
+            jobs.push(Job { point, outcomes, injury, touching: *what == What::Touching });
         }
-        let entry = &self.entries[index];
-        let work: Vec<(&Outcome, &Injury, bool)> =
-            jobs.iter().map(|job| (&*job.outcome, &*job.injury, job.touching)).collect();
-        let done = by_workers(&work, |(outcome, injury, touching)| {
-            volts_met(machine, outcome, &entry.sight, &entry.reading, *touching)
-                .or_else(|| words_met(machine, outcome, injury, &entry.sight))
+        let Entry { sight, reading, .. } = &self.entries[index];
+        let work: Vec<(Vec<&Outcome>, &Injury, bool)> = jobs
+            .iter()
+            .map(|job| (job.outcomes.iter().map(|outcome| &**outcome).collect(), &*job.injury, job.touching))
+            .collect();
+        let done = by_workers(&work, |(outcomes, injury, touching)| match outcomes[..] {
+            [before, after] => change_met(machine, [before, after], injury, sight),
+            [outcome] => volts_met(machine, outcome, sight, reading, *touching)
+                .or_else(|| words_met(machine, outcome, injury, sight)),
+            _ => None,
         });
         for (job, predicted) in jobs.iter().zip(done) {
             self.predictions[index][job.point] = predicted.flatten();
@@ -160,7 +136,8 @@ impl Evidence {
 /// A point to be predicted.
 struct Job {
     point: usize,
-    outcome: Rc<Outcome>,
+    /// In each state of the sight.
+    outcomes: Vec<Rc<Outcome>>,
     injury: Rc<Injury>,
     touching: bool,
 }
@@ -215,15 +192,6 @@ mod tests {
         assert_eq!(between(&number(12.0, 0.02), &Predicted::Mass(0.5), 0.5), None);
         assert_eq!(between(&Predicted::Mass(0.5), &Predicted::Mass(0.52), 0.5), Some(Predicted::Mass(0.51)));
         assert_eq!(between(&Predicted::Mass(1e-6), &Predicted::Mass(1e-5), 0.5), None);
-    }
-
-    #[test]
-    fn many_jobs_and_few_come_back_in_order() {
-        for count in [3, WORTH_WORKERS * 2 + 1] {
-            let jobs: Vec<usize> = (0..count).collect();
-            let done: Vec<usize> = by_workers(&jobs, |job| job * 2).into_iter().flatten().collect();
-            assert_eq!(done, jobs.iter().map(|job| job * 2).collect::<Vec<_>>());
-        }
     }
 
     const CART: &str = include_str!("../../rules/machines/orchard-cart/wiring.yaml");

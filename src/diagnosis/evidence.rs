@@ -1,6 +1,5 @@
 //! Everything that was said and read, and the suspects' chances in the light of it.
 
-use super::ahead::by_workers;
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::{Fit, Met, Predicted, fit, normalise};
@@ -8,6 +7,7 @@ use super::predict::{Sight, neighbour, predict, slope};
 use super::prepare::Prepared;
 use super::runs::Runs;
 use super::suspect::What;
+use super::workers::by_workers;
 use crate::circuit::sim::StateId;
 use crate::circuit::test::{Reading, Test};
 

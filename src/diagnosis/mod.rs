@@ -27,3 +27,4 @@ pub mod runs;
 pub mod segment;
 pub mod suspect;
 pub mod visible;
+pub(crate) mod workers;

@@ -150,13 +150,11 @@ pub fn predict(
             let injury = runs.injury_of(machine, suspects, point);
             words_met(machine, &outcome, &injury, sight).unwrap_or(Predicted::Mass(1.0))
         }
-        Sight::Change { before, after, part, words: fit } => {
+        Sight::Change { before, after, .. } => {
             let first = runs.outcome(machine, suspects, *before, point);
             let then = runs.outcome(machine, suspects, *after, point);
             let injury = runs.injury_of(machine, suspects, point);
-            let views = (machine.view(*before, &injury, &first), machine.view(*after, &injury, &then));
-            let (Some(earlier), Some(later)) = views else { return Predicted::Mass(1.0) };
-            mass(scale(machine, part), &earlier.change(&later, part).unwrap_or_default(), fit)
+            change_met(machine, [&first, &then], &injury, sight).unwrap_or(Predicted::Mass(1.0))
         }
         Sight::Instrument(test) => instrument(machine, suspects, runs, test, reading, point),
     }
@@ -194,6 +192,15 @@ pub fn words_met(machine: &Machine, outcome: &Outcome, injury: &Injury, sight: &
         Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),
         other => other,
     })
+}
+
+/// What was said of a needle while a control moved, in the circuit solved before and after; nothing if it is another
+/// sight.
+pub fn change_met(machine: &Machine, outcomes: [&Outcome; 2], injury: &Injury, sight: &Sight) -> Option<Predicted> {
+    let Sight::Change { before, after, part, words: fit } = sight else { return None };
+    let [first, then] = outcomes;
+    let (earlier, later) = (machine.view(*before, injury, first)?, machine.view(*after, injury, then)?);
+    Some(mass(scale(machine, part), &earlier.change(&later, part).unwrap_or_default(), fit))
 }
 
 /// Probability of the words that fit, people's confusion included.

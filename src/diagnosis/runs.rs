@@ -1,11 +1,11 @@
 //! Outcomes of severity points in states, each computed once.
 
-use super::ahead::by_workers;
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::memory::{Blown, Happened, Memory};
 use super::predict::words;
 use super::suspect::{GAUSS, Point, What};
+use super::workers::by_workers;
 use crate::circuit::injury::{Change, Injury, injure_canonical};
 use crate::circuit::schematic::ElementId;
 use crate::circuit::showing::Words;

@@ -2,6 +2,7 @@
 
 use super::Sim;
 use super::config::{Overrides, Taps};
+use super::ports;
 use super::spec::{Level, Outcome};
 use crate::circuit::law::Branch;
 use crate::circuit::schematic::Node;
@@ -14,7 +15,7 @@ impl Sim {
         let load = |level: &Level| {
             let mut set: Overrides = level.set.clone();
             set.added.push((Taps::pair(a, b), Branch::ohms(ohms)));
-            let (field, _) = self.solve(base, &set);
+            let (field, _) = self.solve(base, &set, ports::LOST_READ);
             Level { field, set, ..level.clone() }
         };
         Outcome { levels: outcome.levels.iter().map(load).collect(), ..outcome.clone() }

@@ -219,13 +219,13 @@ impl Sim {
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
     pub fn run(&self, state: StateId, injury: &Injury) -> Outcome {
-        let solve = |base: &Base, set: &Overrides| self.solve(base, set);
+        let solve = |base: &Base, set: &Overrides| self.solve(base, set, ports::LOST);
         self.run_last(state, injury, &solve).unwrap_or_else(|| self.run_with(state, injury, solve))
     }
 
-    /// One configuration, in port space where that is exact, else with a matrix of its own.
-    fn solve(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
-        self.with_work(|work| ports::solve(base, set, work)).map_or_else(
+    /// One configuration, in port space where that is exact within so many volts, else with a matrix of its own.
+    fn solve(&self, base: &Base, set: &Overrides, lost: f64) -> (Field, Vec<f64>) {
+        self.with_work(|work| ports::solve(base, set, lost, work)).map_or_else(
             || self.solve_full(base, set),
             |(injected, watched)| {
                 self.port_solves.fetch_add(1, Ordering::Relaxed);

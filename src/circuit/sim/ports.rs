@@ -17,7 +17,10 @@ use crate::linear::solve::Path;
 const LEAST_HOLD: f64 = 3e-8;
 /// Amps taken off a branch are known to their rounding; what is left to hold its points must not make more of that than
 /// so many volts (8,000 A off a short cable, its far end then held by a diode's leak alone: 40 µV).
-const LOST: f64 = 2e-5;
+pub(super) const LOST: f64 = 2e-5;
+/// The same for what a meter reads: 40,000 A off a short cable, its far end then held by the meter's 10 Mohm alone, make
+/// 90 µV, and no display has them.
+pub(super) const LOST_READ: f64 = 2e-4;
 /// No pivot is known better than this part.
 const LEAST_PIVOT: f64 = 1e-11;
 /// A pivot above this part is good whatever the branch.
@@ -134,9 +137,9 @@ struct Port<'a> {
     volts: f64,
 }
 
-/// The currents that the overrides inject, and the volts of [`Base::watched`]; `None` where port space cannot say.
-/// `work` is zero and is left so.
-pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(Injected, Vec<f64>)> {
+/// The currents that the overrides inject, and the volts of [`Base::watched`]; `None` where port space cannot say, or
+/// not within `lost` V. `work` is zero and is left so.
+pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -> Option<(Injected, Vec<f64>)> {
     let mut injected = Injected::default();
     let mut ports = gather(base, set, &mut injected, work)?;
     ports.sort_by(|a, b| b.flow.more().total_cmp(&a.flow.more()));
@@ -177,7 +180,7 @@ pub(super) fn solve(base: &Base, set: &Overrides, work: &mut [f64]) -> Option<(I
         }
         let volts: Vec<f64> =
             ports.iter().map(|port| port.volts - base.factor.product_dense(&port.path, work)).collect();
-        let solved = newton(&ports, volts, &ohms, &mut amps, &mut slopes);
+        let solved = newton(&ports, volts, &ohms, lost, (&mut amps, &mut slopes));
         for (port, &amps) in ports.iter().zip(&amps) {
             base.factor.spread(&port.path, amps, work);
         }
@@ -377,7 +380,13 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
 }
 
 /// Finds amps with `amps = flow(volts − Z amps)`, damped; slopes at the solution. `open` are the volts without amps.
-fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64], slopes: &mut [f64]) -> Option<()> {
+fn newton(
+    ports: &[Port<'_>],
+    open: Vec<f64>,
+    ohms: &[Vec<f64>],
+    lost: f64,
+    (amps, slopes): (&mut [f64], &mut [f64]),
+) -> Option<()> {
     let size = ports.len();
     if size == 0 {
         return Some(());
@@ -429,7 +438,12 @@ fn newton(ports: &[Port<'_>], open: Vec<f64>, ohms: &[Vec<f64>], amps: &mut [f64
         }
         if straight || most < SMALL {
             let off = f64::EPSILON * amps.iter().fold(0.0, |most: f64, amps| most.max(amps.abs()));
-            let held = |row: usize| slopes[row] >= 0.0 || off <= LOST * (dense.pivot(row) * slopes[row]).abs();
+            // What was between the points conducted `-slope`; with it gone they see the ohms that they saw before over the pivot.
+            let left = |row: usize| {
+                let pivot = dense.pivot(row);
+                if pivot < 1.0 { pivot * -slopes[row] / (1.0 - pivot) } else { f64::INFINITY }
+            };
+            let held = |row: usize| slopes[row] >= 0.0 || off <= lost * left(row);
             return (0..size).all(held).then_some(());
         }
     }
