@@ -22,3 +22,4 @@ pub mod reference;
 mod rig;
 pub mod score;
 mod search;
+mod settings;

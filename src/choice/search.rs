@@ -1,13 +1,13 @@
 //! The search for the best test: every spot in every state, then the best of them in more.
 
 use super::allowed::refusal;
-use super::candidates::{Probes, neighbours, probes, states, volts, watch};
+use super::candidates::{Probes, probes, states, volts, watch};
 use super::choose::{Board, Choice, Live, heavy, stalled, watchable};
 use super::columns::{Columns, between};
 use super::hands;
 use super::minutes::{cost, minutes};
 use super::rig::{Rig, rigs};
-use super::score::{Column, Row, Scorer, Weight, both};
+use super::score::{Column, Scorer, Weight};
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, StateId};
 use crate::circuit::state::states_of;
@@ -16,17 +16,16 @@ use crate::diagnosis::workers::by_workers_with;
 use crate::diagnosis::{kill, predict};
 use crate::netlist::Netlist;
 use indexmap::IndexSet;
-use std::collections::HashMap;
 use std::rc::Rc;
 
 /// States looked at, at most.
 const STATES: usize = 12;
-/// One placement is asked in so many settings at most.
-const SETTINGS: usize = 3;
 /// Of the tests in one state that are best, so many are tried in more.
 const FINALISTS: usize = 16;
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
 pub(super) const DROP: f64 = 1.0;
+/// So many of the tests in one state are looked at together, the most telling first.
+const AT_ONCE: usize = 64;
 /// What a look at a part is worth that has been looked at in another state, beside a fresh one.
 const AGAIN: f64 = 0.5;
 /// What passing over a test at a place adds to the others there, min (common practice, no source).
@@ -35,21 +34,21 @@ const PASSED: f64 = 3.0;
 const ATTENTION: f64 = 5.0;
 
 /// What the digest's points do in one state.
-struct Look {
+pub(super) struct Look {
     /// What is put in or taken out.
-    rig: Rig,
-    set: Settings,
-    displays: Vec<Rc<Display>>,
+    pub(super) rig: Rig,
+    pub(super) set: Settings,
+    pub(super) displays: Vec<Rc<Display>>,
     shown: Vec<Rc<Vec<Words>>>,
     /// Something flashes: a display swings between two numbers, which is no quick extra reading.
-    swings: bool,
+    pub(super) swings: bool,
     /// The engine turns.
     turns: bool,
 }
 
 /// Where one looks: the same in every state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Spot {
+pub(super) enum Spot {
     /// Index of a placement of the volt meter.
     Probes(usize),
     /// Index of a part that can be watched.
@@ -58,20 +57,18 @@ enum Spot {
 
 /// Everything that stays the same while one question is chosen.
 pub(super) struct Search<'a, 'b> {
-    board: &'a mut Board<'b>,
+    pub(super) board: &'a mut Board<'b>,
     live: &'a [Live],
-    placements: Vec<Probes>,
+    pub(super) placements: Vec<Probes>,
     watchable: Vec<String>,
-    looks: Vec<Look>,
+    pub(super) looks: Vec<Look>,
     /// Nodes that an ignition drives while the engine turns, on the sound machine or with any suspect, however the
     /// controls stand: `ignition-volts` of `rules/dangers.yaml`, no place for a meter.
     hot: Vec<bool>,
-    columns: Columns,
-    scorer: Scorer,
+    pub(super) columns: Columns,
+    pub(super) scorer: Scorer,
     /// Volts that were read already, one digest point each.
     read: Vec<Vec<f64>>,
-    /// Gains beside what was read, by column.
-    beside: HashMap<Column, f64>,
 }
 
 /// The same instrument with the red lead at the same place.
@@ -101,12 +98,12 @@ pub(super) fn near(board: &mut Board) -> Vec<(Settings, StateId)> {
 }
 
 /// One reading less the other, one hypothesis each.
-fn apart(volts: &[f64], earlier: &[f64]) -> Vec<f64> {
+pub(super) fn apart(volts: &[f64], earlier: &[f64]) -> Vec<f64> {
     volts.iter().zip(earlier).map(|(v, earlier)| v - earlier).collect()
 }
 
 /// Information a minute.
-fn worth(choice: &Choice) -> f64 {
+pub(super) fn worth(choice: &Choice) -> f64 {
     choice.gain / (choice.minutes + ATTENTION)
 }
 
@@ -121,7 +118,6 @@ impl<'a, 'b> Search<'a, 'b> {
             columns: Columns::default(),
             scorer: Scorer::new(weights, classes),
             read: Vec::new(),
-            beside: HashMap::new(),
             board,
             live,
         };
@@ -202,7 +198,7 @@ impl<'a, 'b> Search<'a, 'b> {
     }
 
     /// What each of these columns tells.
-    fn gains(&self, columns: IndexSet<Column>) -> Vec<f64> {
+    pub(super) fn gains(&self, columns: IndexSet<Column>) -> Vec<f64> {
         let Search { scorer, columns: Columns { rows, .. }, .. } = self;
         let jobs: Vec<Column> = columns.into_iter().collect();
         let gain = |scorer: &mut Scorer, column: &Column| scorer.gain(column, rows);
@@ -211,7 +207,7 @@ impl<'a, 'b> Search<'a, 'b> {
     }
 
     /// An ignition may drive one of the two points.
-    fn is_hot(&self, spot: Spot, look: usize) -> bool {
+    pub(super) fn is_hot(&self, spot: Spot, look: usize) -> bool {
         let Spot::Probes(place) = spot else { return false };
         let Probes { red, black, .. } = self.placements[place];
         self.looks[look].turns && (self.hot[red] || self.hot[black])
@@ -225,7 +221,7 @@ impl<'a, 'b> Search<'a, 'b> {
         runs.look_ahead(machine, suspects, &wanted, &self.watchable);
     }
 
-    fn column(&mut self, spot: Spot, look: usize) -> Option<Column> {
+    pub(super) fn column(&mut self, spot: Spot, look: usize) -> Option<Column> {
         let look = &self.looks[look];
         match spot {
             Spot::Probes(place) => {
@@ -256,29 +252,31 @@ impl<'a, 'b> Search<'a, 'b> {
         }
     }
 
-    /// What a spot tells beside all that was read. The spread of parts moves two readings alike, so that the second
-    /// tells only by how much the two differ: nothing, at another point of the same wire.
-    fn gain_beside(&mut self, spot: Spot, look: usize, gain: f64) -> f64 {
-        let Spot::Probes(place) = spot else { return gain };
-        let Probes { red, black, .. } = self.placements[place];
-        let volts = between(&self.looks[look].displays, red, black);
-        let Some(column) = self.columns.volts(&volts) else { return 0.0 };
-        if let Some(known) = self.beside.get(&column) {
-            return *known;
+    /// What each of these tells beside all that was read. The spread of parts moves two readings alike, so that the
+    /// second tells only by how much the two differ: nothing, at another point of the same wire.
+    fn beside(&mut self, choices: &[(Spot, usize, Choice)]) -> Vec<f64> {
+        let mut columns: IndexSet<Column> = IndexSet::new();
+        let mut out: Vec<(f64, Vec<usize>)> = Vec::with_capacity(choices.len());
+        for (spot, look, choice) in choices {
+            let mut differences = Vec::new();
+            let mut most = choice.gain;
+            if let (Spot::Probes(place), false) = (*spot, self.read.is_empty()) {
+                let Probes { red, black, .. } = self.placements[place];
+                let volts = between(&self.looks[*look].displays, red, black);
+                for read in &self.read {
+                    match self.columns.volts(&apart(&volts, read)) {
+                        Some(column) => differences.push(columns.insert_full(column).0),
+                        None => most = 0.0,
+                    }
+                }
+            }
+            out.push((most, differences));
         }
-        let mut least = gain;
-        for at in 0..self.read.len() {
-            let gain = self
-                .columns
-                .volts(&apart(&volts, &self.read[at]))
-                .map_or(0.0, |column| self.scorer.gain(&column, &self.columns.rows));
-            least = least.min(gain);
-        }
-        self.beside.insert(column, least);
-        least
+        let gains = self.gains(columns);
+        out.into_iter().map(|(most, of)| of.into_iter().fold(most, |least, column| least.min(gains[column]))).collect()
     }
 
-    fn test(&self, spot: Spot, look: usize) -> Test {
+    pub(super) fn test(&self, spot: Spot, look: usize) -> Test {
         let Look { rig, set, .. } = &self.looks[look];
         rig.on(match spot {
             Spot::Probes(place) => volts(self.board.machine, &self.placements[place], set),
@@ -292,26 +290,32 @@ impl<'a, 'b> Search<'a, 'b> {
         let table = &self.board.machine.catalogue.minutes;
         let least = ATTENTION + cost(table, "ask") + cost(table, "read");
         let mut out: Vec<(f64, Spot, usize, Choice)> = Vec::new();
-        for (gain, spot, look) in found {
+        for some in found.chunks(AT_ONCE) {
             // The rest could not do better, were they free.
-            if out.len() >= most && gain / least < out[most - 1].0 {
+            if out.len() >= most && some[0].0 / least < out[most - 1].0 {
                 break;
             }
-            let Some(mut choice) = self.priced(self.test(spot, look), gain) else { continue };
-            choice.gain = choice.gain.min(self.gain_beside(spot, look, gain));
-            if choice.gain <= 0.0 {
-                continue;
+            let priced = |&(gain, spot, look): &(f64, Spot, usize)| {
+                self.priced(self.test(spot, look), gain).map(|choice| (spot, look, choice))
+            };
+            let priced: Vec<(Spot, usize, Choice)> = some.iter().filter_map(priced).collect();
+            let beside = self.beside(&priced);
+            for ((spot, look, mut choice), beside) in priced.into_iter().zip(beside) {
+                choice.gain = choice.gain.min(beside);
+                if choice.gain <= 0.0 {
+                    continue;
+                }
+                let worth = worth(&choice);
+                let at = out.partition_point(|(other, ..)| *other >= worth);
+                out.insert(at, (worth, spot, look, choice));
             }
-            let worth = worth(&choice);
-            let at = out.partition_point(|(other, ..)| *other >= worth);
-            out.insert(at, (worth, spot, look, choice));
+            out.truncate(most);
         }
-        out.truncate(most);
         out.into_iter().map(|(_, spot, look, choice)| (spot, look, choice)).collect()
     }
 
     /// With minutes from where one stands; nothing if it is not allowed or was asked before.
-    fn priced(&self, test: Test, gain: f64) -> Option<Choice> {
+    pub(super) fn priced(&self, test: Test, gain: f64) -> Option<Choice> {
         let board = &*self.board;
         let same = |other: &Test| {
             other.instrument == test.instrument
@@ -334,115 +338,5 @@ impl<'a, 'b> Search<'a, 'b> {
         // Where one has passed already, the next point is likely no easier to get at.
         let passed = board.skipped.iter().filter(|other| beside(&board.machine.netlist, other, &test)).count();
         Some(Choice { test, minutes: minutes + PASSED * passed as f64, gain })
-    }
-
-    /// What each other state adds to each of these at most, the most promising first: by how much the two readings
-    /// differ.
-    fn adds(&mut self, finalists: &[(Spot, usize, Choice)]) -> Vec<Vec<(f64, usize)>> {
-        /// How much a state adds.
-        enum Adds {
-            /// There is no telling.
-            Any,
-            Nothing,
-            /// What this column tells.
-            Column(usize),
-        }
-        let mut columns: IndexSet<Column> = IndexSet::new();
-        let mut pairs: Vec<Vec<(Adds, usize)>> = Vec::with_capacity(finalists.len());
-        for &(spot, look, _) in finalists {
-            let mut of_spot = Vec::new();
-            for other in self.others(spot, look) {
-                let Spot::Probes(place) = spot else {
-                    of_spot.push((Adds::Any, other));
-                    continue;
-                };
-                let Probes { red, black, .. } = self.placements[place];
-                let volts = |look: usize| between(&self.looks[look].displays, red, black);
-                let column = self.columns.volts(&apart(&volts(other), &volts(look)));
-                let adds = column.map_or(Adds::Nothing, |column| Adds::Column(columns.insert_full(column).0));
-                of_spot.push((adds, other));
-            }
-            pairs.push(of_spot);
-        }
-        let gains = self.gains(columns);
-        let gain = |adds: Adds| match adds {
-            Adds::Any => f64::INFINITY,
-            Adds::Nothing => 0.0,
-            Adds::Column(column) => gains[column],
-        };
-        let sorted = |of_spot: Vec<(Adds, usize)>| {
-            let mut adds: Vec<(f64, usize)> = of_spot.into_iter().map(|(adds, other)| (gain(adds), other)).collect();
-            adds.sort_by(|a, b| b.0.total_cmp(&a.0));
-            adds
-        };
-        pairs.into_iter().map(sorted).collect()
-    }
-
-    /// States in which a spot may be asked besides this one: none where a display swings, which is no quick reading.
-    fn others(&self, spot: Spot, look: usize) -> Vec<usize> {
-        if self.looks[look].swings {
-            return Vec::new();
-        }
-        (0..self.looks.len())
-            .filter(|&other| other != look && self.looks[other].rig == self.looks[look].rig)
-            .filter(|&other| !self.looks[other].swings && !self.is_hot(spot, other))
-            .collect()
-    }
-
-    /// With the leads where they are, another setting costs seconds: taken in where it is worth them. `floor`: what
-    /// another test is worth already; nothing comes back where this one cannot be worth more, whatever it takes in.
-    fn in_more_states(
-        &mut self,
-        spot: Spot,
-        look: usize,
-        mut best: Choice,
-        adds: &[(f64, usize)],
-        floor: f64,
-    ) -> Option<Choice> {
-        let most = best.gain + adds.iter().take(SETTINGS - 1).map(|(add, _)| add).sum::<f64>();
-        if worth(&Choice { gain: most, ..best.clone() }) <= floor {
-            return None;
-        }
-        let Some(column) = self.column(spot, look) else { return Some(best) };
-        // Rows of a pair are kept with it; those of one state stand in the columns.
-        let mut joint: Option<(Column, Vec<Row>)> = None;
-        let mut looks = vec![look];
-        while looks.len() < SETTINGS {
-            let mut better: Option<(usize, (Column, Vec<Row>), Choice)> = None;
-            for &(add, other) in adds.iter().filter(|(_, other)| !looks.contains(other)) {
-                let Some(test) = self.test_in(spot, &looks, other) else { continue };
-                let Some(second) = self.column(spot, other) else { continue };
-                let most = best.gain + add;
-                // Pairing is dear; what could not win if all of it were new needs none.
-                let so_good = worth(better.as_ref().map_or(&best, |(.., choice)| choice));
-                if self.priced(test.clone(), most).is_none_or(|choice| worth(&choice) <= so_good) {
-                    continue;
-                }
-                let so_far =
-                    joint.as_ref().map_or((&column[..], &self.columns.rows[..]), |(c, rows)| (&c[..], &rows[..]));
-                let pair = both(so_far, (&second, &self.columns.rows));
-                let gain = self.scorer.gain(&pair.0, &pair.1).min(most);
-                if let Some(choice) = self.priced(test, gain)
-                    && worth(&choice) > so_good
-                {
-                    better = Some((other, pair, choice));
-                }
-            }
-            let Some((other, pair, choice)) = better else { break };
-            looks.push(other);
-            (joint, best) = (Some(pair), choice);
-        }
-        Some(best)
-    }
-
-    /// A test in these states, the likeliest complaint's first, where each of the others is one control away from it.
-    fn test_in(&self, spot: Spot, looks: &[usize], other: usize) -> Option<Test> {
-        let mut all: Vec<usize> = looks.iter().copied().chain([other]).collect();
-        all.sort_unstable();
-        let (first, rest) = all.split_first()?;
-        let controls = &self.board.machine.sim.schematic().controls;
-        let step = |look: &usize| neighbours(controls, &self.looks[*first].set, &self.looks[*look].set);
-        let then = rest.iter().map(|look| step(look).map(|step| vec![step])).collect::<Option<Vec<_>>>()?;
-        Some(Test { then, ..self.test(spot, *first) })
     }
 }
