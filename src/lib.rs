@@ -12,6 +12,7 @@
 //!    [`sketch`]: circuits from which a wiring file is begun
 //! 5. [`circuit`]: the netlist under a state and a fault, solved; the meter in it
 //! 6. [`diagnosis`]: suspects, predictions, posterior, explanation
+//!    [`review`]: what in a sound wiring should be seen to before the loom is closed
 //! 7. [`choice`]: what to ask next
 //! 8. [`session`]: one chase as a pure function of state and event
 //! 9. [`notes`]: the build notes
@@ -26,6 +27,7 @@ pub mod diagnosis;
 pub mod linear;
 pub mod netlist;
 pub mod notes;
+pub mod review;
 pub mod session;
 pub mod sketch;
 pub mod text;

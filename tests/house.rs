@@ -11,6 +11,7 @@ const LAYERS: &[&[&str]] = &[
     &["sketch"],
     &["circuit"],
     &["diagnosis"],
+    &["review"],
     &["choice"],
     &["session"],
     &["notes"],

@@ -7,6 +7,7 @@ mod check;
 mod element;
 mod fields;
 mod kind;
+mod review;
 mod tables;
 
 use super::Catalogue;
@@ -22,7 +23,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 12] = [
+const TABLES: [&str; 13] = [
     "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
@@ -35,6 +36,7 @@ const TABLES: [&str; 12] = [
     "fuses.yaml",
     "circuits.yaml",
     "columns.yaml",
+    "review.yaml",
 ];
 
 /// A problem and the file that it stands in.

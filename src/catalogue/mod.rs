@@ -6,9 +6,11 @@
 pub mod json;
 pub mod kind;
 pub mod load;
+pub mod review;
 pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
+pub use review::ReviewRules;
 pub use tables::{
     After, Aftermath, Circuit, Colour, Columns, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern,
     Procedure, Weights, WireData,
@@ -45,6 +47,8 @@ pub struct Catalogue {
     pub circuits: IndexMap<String, Circuit>,
     /// Words of spreadsheets.
     pub columns: Columns,
+    /// What a wiring is held against, and the words of what is found.
+    pub review: ReviewRules,
 }
 
 impl Catalogue {

@@ -182,6 +182,8 @@ pub struct Wire {
     pub colour: Option<String>,
     /// Copper, mm².
     pub area: f64,
+    /// False where the file gives no size and the usual one was taken.
+    pub area_known: bool,
     /// Length, m.
     pub length: f64,
     /// False where the length was guessed (spread 2×).

@@ -29,6 +29,7 @@ pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut
         "fuses.yaml" => fuses(root, catalogue, log),
         "circuits.yaml" => circuits(root, catalogue, log),
         "columns.yaml" => columns(root, catalogue, log),
+        "review.yaml" => super::review::read(root, &mut catalogue.review, log),
         _ => return false,
     }
     .unwrap_or(());

@@ -153,6 +153,7 @@ impl Lower<'_> {
             links: [first, middle, last],
             colour: spec.colour.clone(),
             area,
+            area_known: spec.area.is_some(),
             length,
             length_known: known.is_some(),
             proof: spec.proof,

@@ -1,0 +1,98 @@
+//! What in a wiring that reads without a problem should be seen to before the loom is closed.
+//!
+//! [`review`] looks at the sound machine in many states ([`scene`]), and each sort of finding is a file of its own:
+//! a pure function of wiring, rules and solved states. Words and limits are `rules/review.yaml`'s; every figure in a
+//! finding was computed of this wiring.
+
+mod drop;
+mod ends;
+mod engine;
+mod fuses;
+mod grounds;
+mod heat;
+mod interlock;
+mod plugs;
+mod proof;
+mod reach;
+mod returns;
+mod scene;
+mod sneak;
+mod tell;
+mod unfused;
+mod walk;
+mod ways;
+mod works;
+
+use crate::diagnosis::machine::Machine;
+use crate::text::span::Span;
+use scene::Scene;
+
+/// How bad it is, the worst first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// It can hurt or burn somebody.
+    Hurts,
+    /// Something does not do what it is there for.
+    Fails,
+    /// It works, with less to spare than it should.
+    Marginal,
+}
+
+impl Severity {
+    /// As scripts and people read it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Severity::Hurts => "hurts",
+            Severity::Fails => "fails",
+            Severity::Marginal => "marginal",
+        }
+    }
+}
+
+/// Something that should be seen to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// How bad it is.
+    pub severity: Severity,
+    /// What sort of finding: an entry of `findings` in `rules/review.yaml`.
+    pub sort: &'static str,
+    /// The site that it is told at: a wire, plug, part, ground point.
+    pub site: String,
+    /// Its place, if known.
+    pub place: Option<String>,
+    /// Where it stands in the file.
+    pub span: Option<Span>,
+    /// What, and what comes of it.
+    pub text: String,
+    /// The way out.
+    pub cure: String,
+}
+
+/// All that is found, the worst first; within a severity in the order in which one would see to it.
+///
+/// The machine is asked for states, which it keeps.
+pub fn review(machine: &mut Machine) -> Vec<Finding> {
+    let scene = Scene::new(machine);
+    let mut out = Vec::new();
+    out.extend(works::never(&scene));
+    out.extend(grounds::find(&scene));
+    out.extend(fuses::blows(&scene));
+    out.extend(heat::find(&scene));
+    out.extend(unfused::find(&scene));
+    out.extend(interlock::find(&scene));
+    out.extend(sneak::find(&scene));
+    out.extend(ends::live(&scene));
+    out.extend(returns::find(&scene));
+    out.extend(drop::find(&scene));
+    out.extend(fuses::full(&scene));
+    out.extend(plugs::find(&scene));
+    out.extend(engine::lift(&scene));
+    out.extend(proof::unproved(&scene));
+    out.sort_by_key(|finding| finding.severity);
+    out
+}
+
+/// The worst severity among these.
+pub fn worst(findings: &[Finding]) -> Option<Severity> {
+    findings.iter().map(|finding| finding.severity).min()
+}

@@ -1,0 +1,402 @@
+//! The states of the machine that a review looks at, each solved once.
+
+use super::ways::{Asked, Ways, both};
+use crate::circuit::injury::{Change, Injury};
+use crate::circuit::lower::ENGINE;
+use crate::circuit::schematic::{ElementId, Law, Node};
+use crate::circuit::sim::{Outcome, StateId};
+use crate::circuit::state::{against_the_engine, state_of_settings};
+use crate::circuit::test::Settings;
+use crate::diagnosis::kill;
+use crate::diagnosis::machine::Machine;
+use std::collections::BTreeSet;
+
+/// As many states as this are looked at one and all; of more, what the machine's own circuits ask for.
+const ALL: usize = 256;
+/// So many interlock switches are tried in all their settings together.
+const LOCKS: usize = 5;
+/// States looked at, at most.
+const MOST: usize = 2000;
+
+/// One state, solved.
+pub struct Seen {
+    /// What is set; what is not named is at rest.
+    pub set: Settings,
+    /// The state.
+    pub id: StateId,
+    /// It, solved.
+    pub outcome: Outcome,
+    /// Volts of each node over battery minus with all that chops closed; 0 where nothing joins them.
+    pub volts: Vec<f64>,
+    /// Nothing joins the node to battery minus.
+    pub floats: Vec<bool>,
+    /// Amps through each element, in at `a`, with all that chops closed.
+    pub amps: Vec<f64>,
+    /// Root mean square of each element's amps over what chops: what heats it.
+    pub heat: Vec<f64>,
+    /// The likeliest showing of each part of [`Scene::shown`].
+    pub shows: Vec<Option<String>>,
+    /// The engine cannot run so: its kill terminal is grounded.
+    pub stalled: bool,
+}
+
+/// The machine in all the states looked at.
+pub struct Scene<'a> {
+    /// The machine.
+    pub machine: &'a Machine,
+    /// By which settings each point is joined to battery plus and minus.
+    pub ways: Ways,
+    /// The states, rest first, fewest settings first.
+    pub seen: Vec<Seen>,
+    /// Fitted parts that show something.
+    pub shown: Vec<String>,
+    /// The sources whose posts one can touch: batteries. What holds the volts of a stabiliser or an alternator inside
+    /// it is none.
+    pub batteries: Vec<ElementId>,
+}
+
+impl Seen {
+    /// `key on, horn-push pressed`, `with everything at rest`.
+    pub fn told(&self) -> String {
+        told(&self.set)
+    }
+
+    /// Is anything run by a source other than a battery?
+    pub fn engine_runs(&self) -> bool {
+        kill::turns(&self.set)
+    }
+}
+
+/// `key on, horn-push pressed`; `everything off` for nothing.
+pub fn told(set: &Settings) -> String {
+    if set.is_empty() {
+        return "everything at rest".to_string();
+    }
+    set.iter().map(|(control, setting)| format!("{control} {setting}")).collect::<Vec<_>>().join(", ")
+}
+
+impl<'a> Scene<'a> {
+    /// Finds the states and solves them.
+    pub fn new(machine: &'a mut Machine) -> Scene<'a> {
+        let points = machine.netlist.graph.node_count();
+        let elements = &machine.sim.schematic().elements;
+        let is_battery = |id: &ElementId| {
+            let element = &elements[*id];
+            matches!(element.law, Law::Source { .. } | Law::Cell { .. }) && element.a < points && element.b < points
+        };
+        let batteries: Vec<ElementId> = (0..elements.len()).filter(is_battery).collect();
+        let posts: Vec<(Node, Node)> = batteries.iter().map(|&id| (elements[id].a, elements[id].b)).collect();
+        let ways = Ways::new(machine.sim.schematic(), &posts);
+        let asked = wanted(machine, &ways);
+        let shown: Vec<String> = machine
+            .netlist
+            .parts
+            .values()
+            .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
+            .map(|part| part.name.clone())
+            .collect();
+        let mut ids: Vec<(Settings, StateId)> = Vec::new();
+        for set in settings(machine, &asked) {
+            if let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) {
+                ids.push((set, machine.state(&spec)));
+            }
+        }
+        let machine: &Machine = machine;
+        let mut scene = Scene { machine, ways, seen: Vec::new(), shown, batteries };
+        scene.seen = ids.into_iter().map(|(set, id)| scene.look(set, id)).collect();
+        scene.stall();
+        scene
+    }
+
+    fn look(&self, set: Settings, id: StateId) -> Seen {
+        let sim = &self.machine.sim;
+        let healthy = Injury::default();
+        let outcome = sim.run(id, &healthy);
+        let view = self.machine.view(id, &healthy, &outcome);
+        let likeliest = |part: &String| {
+            let words = view.as_ref()?.showing(part).ok()?;
+            words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
+        };
+        let shows = self.shown.iter().map(likeliest).collect();
+        let closed = outcome.levels.iter().position(|level| level.closed && !level.pulse_high).unwrap_or(0);
+        let volts = sim.all_volts(&outcome, closed);
+        let floats = sim.floats(&outcome, closed);
+        let amps = self.amps(&outcome, closed, &volts, &floats);
+        let mut heat: Vec<f64> = vec![0.0; amps.len()];
+        for (index, level) in outcome.levels.iter().enumerate() {
+            let there = if index == closed {
+                amps.clone()
+            } else {
+                self.amps(&outcome, index, &sim.all_volts(&outcome, index), &sim.floats(&outcome, index))
+            };
+            for (sum, amps) in heat.iter_mut().zip(there) {
+                *sum += level.share * amps * amps;
+            }
+        }
+        heat.iter_mut().for_each(|sum| *sum = sum.sqrt());
+        Seen { set, id, outcome, volts, floats, amps, heat, shows, stalled: false }
+    }
+
+    /// Amps through every element in a level. Copper's are told from the volts over it.
+    fn amps(&self, outcome: &Outcome, level: usize, volts: &[f64], floats: &[bool]) -> Vec<f64> {
+        let sim = &self.machine.sim;
+        let of = |(id, element): (ElementId, &crate::circuit::schematic::Elem)| match element.law {
+            Law::Resistor { ohms } if !floats[element.a] => (volts[element.a] - volts[element.b]) / ohms.max(1e-9),
+            _ => sim.element_amps(outcome, level, id),
+        };
+        sim.schematic().elements.iter().enumerate().map(of).collect()
+    }
+
+    fn stall(&mut self) {
+        let ohms: Vec<Vec<f64>> = self.seen.iter().map(|seen| kill::ohms(self.machine, &seen.outcome)).collect();
+        let stalled = kill::stalled(self.seen.iter().map(|seen| &seen.set).zip(ohms.iter().map(Vec::as_slice)));
+        for (seen, stalled) in self.seen.iter_mut().zip(stalled) {
+            seen.stalled = stalled;
+        }
+    }
+
+    /// The part's likeliest showing in a state.
+    pub fn shows<'s>(&self, seen: &'s Seen, part: &str) -> Option<&'s str> {
+        let at = self.shown.iter().position(|shown| shown == part)?;
+        seen.shows[at].as_deref()
+    }
+
+    /// The word of the part at work, and the word of one that gets nothing.
+    pub fn words(&self, part: &str) -> Option<(&'a str, &'a str)> {
+        let part = self.machine.netlist.parts.get(part)?;
+        let showing = self.machine.catalogue.kind(&part.kind)?.showings.first()?;
+        Some((showing.works.as_deref()?, showing.words.first()?))
+    }
+
+    /// Does the part work in a state: show its word, or flash with it?
+    pub fn works(&self, seen: &Seen, part: &str) -> bool {
+        let Some((works, _)) = self.words(part) else { return false };
+        self.shows(seen, part).is_some_and(|shows| shows == works || shows.contains("flash"))
+    }
+
+    /// Does it show anything but that it gets nothing?
+    pub fn alive(&self, seen: &Seen, part: &str) -> bool {
+        let Some((_, nothing)) = self.words(part) else { return false };
+        self.shows(seen, part).is_some_and(|shows| shows != nothing)
+    }
+
+    /// The state of fewest settings in which a part works.
+    pub fn at_work(&self, part: &str) -> Option<&Seen> {
+        self.seen.iter().find(|seen| !seen.stalled && self.works(seen, part))
+    }
+
+    /// The state under an injury, and what the parts show then.
+    pub fn hurt(&self, seen: &Seen, injury: &Injury) -> (Outcome, Vec<Option<String>>) {
+        let outcome = self.machine.sim.run(seen.id, injury);
+        let view = self.machine.view(seen.id, injury, &outcome);
+        let likeliest = |part: &String| {
+            let words = view.as_ref()?.showing(part).ok()?;
+            words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
+        };
+        let shows = self.shown.iter().map(likeliest).collect();
+        (outcome, shows)
+    }
+
+    /// These elements taken out.
+    pub fn without(elements: impl IntoIterator<Item = ElementId>) -> Injury {
+        let changes = elements.into_iter().map(|id| Change::Law(id, Law::Open)).collect();
+        Injury { changes, ..Injury::default() }
+    }
+
+    /// Elements of a part.
+    pub fn elements(&self, part: &str) -> &[ElementId] {
+        self.machine.sim.schematic().by_part.get(part).map_or(&[], Vec::as_slice)
+    }
+
+    /// Plus posts of all batteries.
+    pub fn plus_posts(&self) -> Vec<Node> {
+        self.batteries.iter().map(|&id| self.machine.sim.schematic().elements[id].a).collect()
+    }
+
+    /// Minus posts of all batteries.
+    pub fn minus_posts(&self) -> Vec<Node> {
+        self.batteries.iter().map(|&id| self.machine.sim.schematic().elements[id].b).collect()
+    }
+
+    /// Mean volts of each node over what chops three times a second and faster, as a DC meter shows them; what flashes
+    /// being on.
+    pub fn mean_volts(&self, seen: &Seen) -> Vec<f64> {
+        let sim = &self.machine.sim;
+        let (mut sum, mut share) = (vec![0.0; seen.volts.len()], 0.0);
+        for (index, level) in seen.outcome.levels.iter().enumerate().filter(|(_, level)| level.slow_closed) {
+            share += level.share;
+            for (sum, volts) in sum.iter_mut().zip(sim.all_volts(&seen.outcome, index)) {
+                *sum += level.share * volts;
+            }
+        }
+        if share <= 0.0 {
+            return seen.volts.clone();
+        }
+        sum.iter_mut().for_each(|sum| *sum /= share);
+        sum
+    }
+
+    /// Volts over the battery that gives the most in a state, at its posts: the volts that a drop is counted from.
+    pub fn battery(&self, seen: &Seen) -> Option<(f64, Node, Node)> {
+        let elements = &self.machine.sim.schematic().elements;
+        let gives = |id: &ElementId| -seen.amps[*id];
+        let id = self.batteries.iter().copied().max_by(|a, b| gives(a).total_cmp(&gives(b)))?;
+        let (a, b) = (elements[id].a, elements[id].b);
+        Some((seen.volts[a] - seen.volts[b], a, b))
+    }
+}
+
+/// Settings by control from what is asked for, in the order of the controls; what is at rest is not named.
+fn named(machine: &Machine, asked: &Asked) -> Settings {
+    let controls = &machine.sim.schematic().controls;
+    let one = |(&control, &setting): (&usize, &usize)| {
+        let (name, info) = controls.get_index(control)?;
+        Some((name.clone(), info.settings.get(setting)?.clone()))
+    };
+    asked.iter().filter(|(_, setting)| **setting != 0).filter_map(one).collect()
+}
+
+/// All that is to be looked at, as settings; none that the engine forbids.
+fn settings(machine: &Machine, asked: &[Asked]) -> Vec<Settings> {
+    let controls = &machine.sim.schematic().controls;
+    let mut seen: BTreeSet<Settings> = BTreeSet::new();
+    let mut out: Vec<Settings> = Vec::new();
+    for set in asked.iter().map(|asked| named(machine, asked)) {
+        if (set.is_empty() || !against_the_engine(controls, &set)) && seen.insert(set.clone()) {
+            out.push(set);
+        }
+    }
+    out.sort_by_key(Vec::len);
+    out.truncate(MOST);
+    out
+}
+
+/// Settings worth looking at.
+fn wanted(machine: &Machine, ways: &Ways) -> Vec<Asked> {
+    let schematic = machine.sim.schematic();
+    let counts: Vec<usize> = schematic.controls.values().map(|info| info.settings.len().max(1)).collect();
+    let product = counts.iter().try_fold(1usize, |product, &count| product.checked_mul(count)).unwrap_or(usize::MAX);
+    if product <= ALL {
+        let all = (0..product).map(|mut number| {
+            let mut asked = Asked::new();
+            for (control, &count) in counts.iter().enumerate() {
+                asked.insert(control, number % count);
+                number /= count;
+            }
+            asked
+        });
+        return all.collect();
+    }
+    let own = circuits(machine, ways);
+    let engine = schematic.controls.get_full(ENGINE);
+    let idling = engine.and_then(|(id, _, info)| Some((id, info.settings.iter().position(|s| s == "idling")?)));
+    let mut out: Vec<Asked> = vec![Asked::new()];
+    for (control, &count) in counts.iter().enumerate() {
+        out.extend((1..count).map(|setting| Asked::from([(control, setting)])));
+    }
+    out.extend(own.iter().cloned());
+    out.extend(held_back(machine, ways));
+    if let Some((engine, idling)) = idling {
+        let running = Asked::from([(engine, idling)]);
+        out.extend(own.iter().filter_map(|asked| both(asked, &running)));
+    }
+    // What no circuit asks for (how warm, how full) and every single switch, beside each circuit.
+    for one in &own {
+        for (control, &count) in counts.iter().enumerate() {
+            if Some(control) != idling.map(|(engine, _)| engine) {
+                out.extend((1..count).filter_map(|setting| both(one, &Asked::from([(control, setting)]))));
+                // ...or the switch of the circuit itself taken away.
+                let mut less = one.clone();
+                if less.remove(&control).is_some() {
+                    out.push(less);
+                }
+            }
+        }
+    }
+    // As much at once as does not contradict itself.
+    let busy = own.iter().fold(Asked::new(), |busy, one| both(&busy, one).unwrap_or(busy));
+    out.extend(idling.and_then(|(engine, idling)| both(&busy, &Asked::from([(engine, idling)]))));
+    out.push(busy);
+    for (at, one) in own.iter().enumerate() {
+        out.extend(own[at + 1..].iter().filter_map(|other| both(one, other)));
+    }
+    out
+}
+
+/// What turns the starters, with every setting of the switches that may hold them back.
+fn held_back(machine: &Machine, ways: &Ways) -> Vec<Asked> {
+    let schematic = machine.sim.schematic();
+    let rules = &machine.catalogue.review;
+    let listed = |list: &str, part: &str| {
+        let kind = machine.netlist.parts.get(part).and_then(|part| machine.catalogue.kind(&part.kind));
+        kind.is_some_and(|kind| rules.lists(list, &kind.name))
+    };
+    let interlocks = schematic.controls.iter().enumerate().filter(|(_, (name, _))| listed("interlocks", name));
+    let interlocks: Vec<(usize, usize)> =
+        interlocks.map(|(id, (_, info))| (id, info.settings.len())).take(LOCKS).collect();
+    let mut out = Vec::new();
+    for part in machine.netlist.parts.keys().filter(|part| listed("starting", part)) {
+        let elements = schematic.by_part.get(part).map_or(&[][..], Vec::as_slice);
+        let loads = elements.iter().map(|&id| &schematic.elements[id]).filter(|element| is_load(&element.law));
+        for way in loads.flat_map(|element| ways.between(element.a, element.b)).take(2) {
+            let mut sets = vec![way];
+            for &(control, count) in &interlocks {
+                let each = |set: &Asked| {
+                    let set = set.clone();
+                    (0..count).map(move |setting| {
+                        let mut set = set.clone();
+                        set.insert(control, setting);
+                        set
+                    })
+                };
+                sets = sets.iter().flat_map(each).collect();
+            }
+            out.extend(sets);
+        }
+    }
+    out
+}
+
+/// What the circuits of the machine ask for, one each: parts, and ends that lead to nothing yet.
+fn circuits(machine: &Machine, ways: &Ways) -> Vec<Asked> {
+    let schematic = machine.sim.schematic();
+    let mut out: Vec<Asked> = Vec::new();
+    let mut add = |asked: &Asked| {
+        let away: Asked = asked.iter().filter(|(_, setting)| **setting != 0).map(|(c, s)| (*c, *s)).collect();
+        if !away.is_empty() && !out.contains(&away) {
+            out.push(away);
+        }
+    };
+    for part in machine.netlist.parts.values() {
+        let pins: Vec<Node> = part.pins.values().map(|pin| pin.index()).collect();
+        if !part.fitted {
+            pins.iter().filter_map(|&pin| ways.plus[pin].first()).for_each(&mut add);
+            continue;
+        }
+        let elements = schematic.by_part.get(&part.name).map_or(&[][..], Vec::as_slice);
+        let loads = elements.iter().map(|&id| &schematic.elements[id]).filter(|element| is_load(&element.law));
+        let mut between: Vec<(Node, Node)> = loads.map(|element| (element.a, element.b)).collect();
+        if !elements.is_empty() && elements.iter().all(|&id| !matches!(schematic.elements[id].law, Law::Contact { .. }))
+        {
+            for (at, &one) in pins.iter().enumerate() {
+                between.extend(pins[at + 1..].iter().map(|&other| (one, other)));
+            }
+        }
+        for (a, b) in between {
+            ways.between(a, b).iter().take(2).for_each(&mut add);
+        }
+    }
+    out
+}
+
+/// Does it use what it is given: no copper, no contact, no source?
+pub fn is_load(law: &Law) -> bool {
+    match law {
+        Law::Filament { .. } | Law::Motor { .. } | Law::Coil { .. } | Law::Solenoid { .. } | Law::PulseInput { .. } => {
+            true
+        }
+        Law::Interrupter { hertz, .. } => *hertz >= 3.0,
+        Law::Resistor { ohms } => *ohms > 0.5,
+        _ => false,
+    }
+}
