@@ -12,6 +12,7 @@ mod house;
 mod learn;
 mod machines;
 mod orchard_cart;
+mod review;
 mod solver;
 mod start;
 mod terminal;
