@@ -69,7 +69,7 @@ fn hot(scene: &Scene, wires: &[&Wire]) -> Vec<Finding> {
                 ("size", size(wire)),
                 ("may", tell::amps(table.amps(wire.area, air))),
                 ("warm", warm(scene, air)),
-                ("celsius", format!("{:.0} C", table.celsius(wire.area, air, amps))),
+                ("celsius", tell::celsius(table.celsius(wire.area, air, amps))),
                 ("need", table.size_for(amps, air).map_or_else(|| "thicker wire".into(), tell::area)),
             ],
         ));
@@ -123,7 +123,7 @@ fn behind_fuses(scene: &Scene, wires: &[&Wire]) -> Vec<Finding> {
                 ("size", tell::area(wire.area)),
                 ("may", tell::amps(may)),
                 ("warm", warm(scene, air)),
-                ("celsius", format!("{:.0} C", table.celsius(wire.area, air, scene.limit("fuse-holds") * amps))),
+                ("celsius", tell::celsius(table.celsius(wire.area, air, scene.limit("fuse-holds") * amps))),
                 (
                     "fits",
                     fits.map_or_else(|| "a smaller fuse".into(), |rating| format!("a fuse of {rating} A or less")),

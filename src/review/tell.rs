@@ -106,6 +106,12 @@ pub fn amps(value: f64) -> String {
     figure(value, "A")
 }
 
+/// How hot a wire gets: copper glows from here on, and the rule by which it was told ends long before.
+pub fn celsius(value: f64) -> String {
+    const GLOWS: f64 = 600.0;
+    if value < GLOWS { format!("{value:.0} C") } else { format!("{GLOWS:.0} C and more") }
+}
+
 /// Square millimetres.
 pub fn area(value: f64) -> String {
     figure(value, "mm2")

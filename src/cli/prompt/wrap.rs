@@ -32,8 +32,11 @@ fn one(line: &str, width: usize) -> String {
     out
 }
 
-/// Where the text of a line begins: after its leading word and two blanks or more, else at its indent.
+/// Where the text of a line begins: after its dash, or its leading word and two blanks or more, else at its indent.
 fn hang(line: &str) -> usize {
+    if line.starts_with("- ") {
+        return 2;
+    }
     let mut column = 0;
     let mut blanks = 0;
     let mut word = false;
@@ -90,6 +93,7 @@ mod tests {
             wrap(text, 30),
             "Volts\n  set      engine idling, turn\n           key on, hold it\n  red      horn"
         );
+        assert_eq!(wrap("- one two three", 10), "- one two\n  three");
     }
 
     #[test]
