@@ -104,7 +104,7 @@ pub fn look_ahead(board: &mut Board, done: usize) -> bool {
     let mut order: Vec<u32> = (0..board.p.len() as u32).filter(|&i| board.p[i as usize] > 0.0).collect();
     order.sort_by(|&a, &b| board.p[b as usize].total_cmp(&board.p[a as usize]));
     let wanted: Vec<_> = order.into_iter().take(AHEAD).map(|point| (state, point)).collect();
-    let parts = watchable(board.machine);
+    let parts = board.machine.shown();
     board.runs.look_ahead(board.machine, board.suspects, &wanted, &parts);
     done + 1 < states.len()
 }
@@ -131,15 +131,4 @@ pub(super) fn stalled(board: &mut Board, sets: &[Settings]) -> Vec<bool> {
         });
     }
     kill::stalled(sets.iter().zip(ohms.iter().map(Vec::as_slice)))
-}
-
-/// Parts that can be watched: fitted, with a showing.
-pub(super) fn watchable(machine: &Machine) -> Vec<String> {
-    machine
-        .netlist
-        .parts
-        .values()
-        .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
-        .map(|part| part.name.clone())
-        .collect()
 }

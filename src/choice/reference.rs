@@ -2,7 +2,6 @@
 
 use super::allowed::refusal;
 use super::candidates::{Probes, probes, volts, watch};
-use super::choose::watchable;
 use super::columns::roughly;
 use super::search::DROP;
 use crate::circuit::schematic::Node;
@@ -21,7 +20,7 @@ const STATES: usize = 20;
 /// All that may be done: placements and looks of the choice, in states that between them bring every point and
 /// part to what it can be at most two settings from rest.
 pub fn bench(machine: &mut Machine, runs: &mut Runs) -> Bench {
-    let parts = watchable(machine);
+    let parts = machine.shown();
     let placements = probes(machine);
     let metal: Vec<Node> = machine.netlist.pieces.values().map(|piece| piece.point.index()).collect();
     let mut looks = Vec::new();

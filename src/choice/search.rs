@@ -2,7 +2,7 @@
 
 use super::allowed::refusal;
 use super::candidates::{Probes, probes, states, volts, watch};
-use super::choose::{Board, Choice, Live, heavy, stalled, watchable};
+use super::choose::{Board, Choice, Live, heavy, stalled};
 use super::columns::{Columns, between};
 use super::hands;
 use super::minutes::{cost, minutes};
@@ -112,7 +112,7 @@ impl<'a, 'b> Search<'a, 'b> {
     pub fn new(board: &'a mut Board<'b>, live: &'a [Live], weights: &[Weight], classes: usize) -> Self {
         let mut search = Search {
             placements: probes(board.machine),
-            watchable: watchable(board.machine),
+            watchable: board.machine.shown(),
             looks: Vec::new(),
             hot: Vec::new(),
             columns: Columns::default(),

@@ -65,8 +65,8 @@ impl Search<'_, '_> {
             .collect()
     }
 
-    /// The same test in further settings where they are worth their seconds. `floor`: what
-    /// another test is worth already; nothing comes back where this one cannot be worth more, whatever it takes in.
+    /// The same test in further settings where they are worth their seconds. `floor`: what another test is worth
+    /// already; nothing comes back where this one cannot be worth more, whatever it takes in.
     pub(super) fn in_more_states(
         &mut self,
         spot: Spot,

@@ -43,6 +43,19 @@ impl Machine {
         })
     }
 
+    /// Fitted parts that show something, in the order of the file.
+    pub fn shown(&self) -> Vec<String> {
+        let shows = |kind: &String| self.catalogue.kind(kind).is_some_and(|kind| !kind.showings.is_empty());
+        let parts = self.netlist.parts.values().filter(|part| part.fitted && shows(&part.kind));
+        parts.map(|part| part.name.clone()).collect()
+    }
+
+    /// A part's likeliest showing.
+    pub fn likeliest(&self, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Option<String> {
+        let words = self.view(state, injury, outcome)?.showing(part).ok()?;
+        words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
+    }
+
     /// The circuit in a state under an injury, to be looked at.
     pub fn view<'a>(&'a self, state: StateId, injury: &'a Injury, outcome: &'a Outcome) -> Option<View<'a>> {
         let spec = self.specs.get(&state)?;

@@ -72,13 +72,7 @@ pub fn states(machine: &Machine) -> Vec<Settings> {
 impl Watcher {
     /// Looks at the healthy machine in all these states; those that cannot be are left out.
     pub fn new(machine: &mut Machine, states: Vec<Settings>) -> Watcher {
-        let parts: Vec<String> = machine
-            .netlist
-            .parts
-            .values()
-            .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
-            .map(|part| part.name.clone())
-            .collect();
+        let parts = machine.shown();
         let killed = kill::stopped_by_ground(machine);
         let mut out = Watcher { states: Vec::new(), parts, killed, lively: Vec::new() };
         let mut ohms: Vec<Vec<f64>> = Vec::new();
@@ -87,7 +81,7 @@ impl Watcher {
             let id = machine.state(&spec);
             let healthy = Injury::default();
             let outcome = machine.sim.run(id, &healthy);
-            let shows = out.parts.iter().map(|part| likeliest(machine, id, &healthy, &outcome, part)).collect();
+            let shows = out.parts.iter().map(|part| machine.likeliest(id, &healthy, &outcome, part)).collect();
             ohms.push(kill::ohms(machine, &outcome));
             out.states.push(State { set, id, healthy: outcome, shows, stalled: false });
         }
@@ -140,7 +134,7 @@ impl Watcher {
             if idle && !hurt(machine, injury, part) {
                 return None;
             }
-            let shows = likeliest(machine, state.id, injury, outcome.as_ref().unwrap_or(&state.healthy), part)?;
+            let shows = machine.likeliest(state.id, injury, outcome.as_ref().unwrap_or(&state.healthy), part)?;
             (shows != *healthy).then(|| Sight {
                 set: state.set.clone(),
                 part: part.clone(),
@@ -158,11 +152,6 @@ fn hurt(machine: &Machine, injury: &Injury, part: &str) -> bool {
         Change::Law(id, _) | Change::Reverse(id) => elements.get(*id).is_some_and(|e| e.part.as_deref() == Some(part)),
         Change::Tie { .. } | Change::Add { .. } => false,
     })
-}
-
-fn likeliest(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, part: &str) -> Option<String> {
-    let words = machine.view(state, injury, outcome)?.showing(part).ok()?;
-    words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
 }
 
 /// What a needle does while a control moves: its likeliest word, `steady` among them; nothing where the control stops

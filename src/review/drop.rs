@@ -102,7 +102,6 @@ fn line(scene: &Scene, drop: &Drop, alike: &[&Drop]) -> Finding {
         ("lose", if alike.len() == 1 { "loses".into() } else { "lose up to".to_string() }),
         ("lost", tell::volts(lost)),
         ("battery", tell::volts(drop.battery)),
-        ("volts", tell::volts(drop.volts)),
         ("share", tell::percent(lost / drop.battery)),
         ("allowed", tell::volts(drop.allowed)),
         ("nominal", tell::volts(scene.limit("nominal"))),

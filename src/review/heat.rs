@@ -28,7 +28,7 @@ fn air(scene: &Scene, wire: &Wire) -> f64 {
     [wire.from, wire.to].into_iter().filter_map(warm).fold(table, f64::max)
 }
 
-/// `, in 80 C`, where it is warmer than in the table.
+/// ` at 80 C`, where it is warmer than in the table.
 fn warm(scene: &Scene, air: f64) -> String {
     if air > scene.machine.catalogue.review.ampacity.air { format!(" at {air:.0} C") } else { String::new() }
 }
@@ -70,11 +70,16 @@ fn hot(scene: &Scene, wires: &[&Wire]) -> Vec<Finding> {
                 ("may", tell::amps(table.amps(wire.area, air))),
                 ("warm", warm(scene, air)),
                 ("celsius", tell::celsius(table.celsius(wire.area, air, amps))),
-                ("need", table.size_for(amps, air).map_or_else(|| "thicker wire".into(), tell::area)),
+                ("need", thicker(table.size_for(amps, air))),
             ],
         ));
     }
     out
+}
+
+/// `2.1 mm2 or more`; beyond the table no size is named.
+fn thicker(least: Option<f64>) -> String {
+    least.map_or_else(|| "thicker wire".into(), |least| format!("{} or more", tell::area(least)))
 }
 
 fn size(wire: &Wire) -> String {
@@ -128,7 +133,7 @@ fn behind_fuses(scene: &Scene, wires: &[&Wire]) -> Vec<Finding> {
                     "fits",
                     fits.map_or_else(|| "a smaller fuse".into(), |rating| format!("a fuse of {rating} A or less")),
                 ),
-                ("need", table.size_for(amps / most, air).map_or_else(|| "thicker wire".into(), tell::area)),
+                ("need", thicker(table.size_for(amps / most, air))),
             ],
         ));
     }

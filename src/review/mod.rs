@@ -17,6 +17,7 @@ mod reach;
 mod returns;
 mod scene;
 mod sneak;
+mod states;
 mod tell;
 mod unfused;
 mod walk;

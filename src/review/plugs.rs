@@ -1,4 +1,4 @@
-//! Plugs: a colour twice, plugs that can be exchanged, ways that no probe reaches.
+//! Plugs: a colour twice, plugs that can be exchanged.
 
 use super::scene::{Scene, told};
 use super::tell::{self, At};
@@ -16,7 +16,6 @@ pub fn find(scene: &Scene) -> Vec<Finding> {
     let mut out: Vec<Finding> = Vec::new();
     out.extend(colours(scene));
     out.extend(exchanged(scene));
-    out.extend(out_of_reach(scene));
     out
 }
 
@@ -119,28 +118,4 @@ fn of_exchange(scene: &Scene, one: &Plug, other: &Plug) -> (String, Vec<String>)
         }
     }
     first.unwrap_or_default()
-}
-
-/// Ways with no point at either half that a probe reaches.
-fn out_of_reach(scene: &Scene) -> Option<Finding> {
-    let netlist = &scene.machine.netlist;
-    let reached = |node: petgraph::graph::NodeIndex| netlist.graph[node].probeable;
-    let mut ways: Vec<String> = Vec::new();
-    let mut first: Option<At> = None;
-    for (name, plug) in &netlist.plugs {
-        for (way_name, way) in &plug.ways {
-            let conductors = way
-                .crimped
-                .iter()
-                .flatten()
-                .filter_map(|(wire, end)| netlist.wires.get(wire).map(|wire| wire.ends[usize::from(*end == 'b')]));
-            if way.crimped.iter().any(Option::is_some) && !way.halves.into_iter().chain(conductors).any(reached) {
-                ways.push(format!("{name}.{way_name}"));
-                let place = plug.places[0].clone();
-                first.get_or_insert(At { site: format!("{name}.{way_name}"), place, span: Some(way.span) });
-            }
-        }
-    }
-    let values = [("ways", tell::list(&ways)), ("are", tell::are(ways.len()).to_string())];
-    Some(scene.finding(Severity::Marginal, "no-probe", first?, &values))
 }

@@ -26,7 +26,6 @@ struct Lift<'s> {
     gauge: &'s str,
     load: &'s str,
     seen: &'s Seen,
-    amps: f64,
     /// V
     lift: f64,
     /// Share of the scale that the needle moves by.
@@ -117,7 +116,7 @@ fn lift<'s>(scene: &'s Scene, walks: &Walks, gauge: &Gauge<'s>, load: &'s str) -
     // What the shared pieces alone do: the same with perfect ones. (Volts of the feed sag besides.)
     let changes = both_go.iter().map(|&id| Change::Law(id, Law::Resistor { ohms: 1e-6 })).collect();
     let moves = needle(scene, gauge.part, seen, &Injury { changes, ..Injury::default() });
-    Some(Lift { gauge: gauge.part, load, seen, amps, lift, moves, shared })
+    Some(Lift { gauge: gauge.part, load, seen, lift, moves, shared })
 }
 
 /// By how much of its scale a needle moves when an injury is there.
@@ -204,14 +203,10 @@ fn line(scene: &Scene, lifts: &[Lift]) -> Option<Finding> {
         ("loads", tell::list(&loads.iter().map(|(load, _)| load.clone()).collect::<Vec<_>>())),
         ("lifts", tell::list(&told)),
         ("site", site.clone()),
-        ("amps", tell::amps(worst.amps)),
-        ("lift", tell::volts(worst.lift)),
-        ("limit", tell::volts(limit)),
         ("needle", needle),
         ("more", format!("{more} ohm")),
         ("worn", tell::volts(worn)),
         ("worn-moves", tell::percent(worn_moves)),
-        ("state", worst.seen.told()),
     ];
     Some(scene.finding(severity, "shared-return", At { site, ..at }, &values))
 }

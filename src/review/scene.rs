@@ -1,22 +1,18 @@
 //! The states of the machine that a review looks at, each solved once.
 
-use super::ways::{Asked, Ways, both};
+use super::states;
+use super::walk::ends;
+use super::ways::Ways;
 use crate::circuit::injury::{Change, Injury};
-use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::{ElementId, Law, Node};
 use crate::circuit::sim::{Outcome, StateId};
-use crate::circuit::state::{against_the_engine, state_of_settings};
+use crate::circuit::state::state_of_settings;
 use crate::circuit::test::Settings;
 use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
-use std::collections::BTreeSet;
 
-/// As many states as this are looked at one and all; of more, what the machine's own circuits ask for.
-const ALL: usize = 256;
-/// So many interlock switches are tried in all their settings together.
-const LOCKS: usize = 5;
-/// States looked at, at most.
-const MOST: usize = 2000;
+/// Volts that differ by less are the same, V.
+const ALIKE: f64 = 0.1;
 
 /// One state, solved.
 pub struct Seen {
@@ -56,18 +52,18 @@ pub struct Scene<'a> {
 }
 
 impl Seen {
-    /// `key on, horn-push pressed`, `with everything at rest`.
+    /// `key on, horn-push pressed`; `everything at rest`.
     pub fn told(&self) -> String {
         told(&self.set)
     }
 
-    /// Is anything run by a source other than a battery?
+    /// Does the engine turn?
     pub fn engine_runs(&self) -> bool {
         kill::turns(&self.set)
     }
 }
 
-/// `key on, horn-push pressed`; `everything off` for nothing.
+/// `key on, horn-push pressed`; `everything at rest` for nothing.
 pub fn told(set: &Settings) -> String {
     if set.is_empty() {
         return "everything at rest".to_string();
@@ -87,16 +83,9 @@ impl<'a> Scene<'a> {
         let batteries: Vec<ElementId> = (0..elements.len()).filter(is_battery).collect();
         let posts: Vec<(Node, Node)> = batteries.iter().map(|&id| (elements[id].a, elements[id].b)).collect();
         let ways = Ways::new(machine.sim.schematic(), &posts);
-        let asked = wanted(machine, &ways);
-        let shown: Vec<String> = machine
-            .netlist
-            .parts
-            .values()
-            .filter(|part| part.fitted && machine.catalogue.kind(&part.kind).is_some_and(|k| !k.showings.is_empty()))
-            .map(|part| part.name.clone())
-            .collect();
+        let shown = machine.shown();
         let mut ids: Vec<(Settings, StateId)> = Vec::new();
-        for set in settings(machine, &asked) {
+        for set in states::worth_looking_at(machine, &ways) {
             if let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) {
                 ids.push((set, machine.state(&spec)));
             }
@@ -112,12 +101,7 @@ impl<'a> Scene<'a> {
         let sim = &self.machine.sim;
         let healthy = Injury::default();
         let outcome = sim.run(id, &healthy);
-        let view = self.machine.view(id, &healthy, &outcome);
-        let likeliest = |part: &String| {
-            let words = view.as_ref()?.showing(part).ok()?;
-            words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
-        };
-        let shows = self.shown.iter().map(likeliest).collect();
+        let shows = self.likeliest(id, &healthy, &outcome);
         let closed = outcome.levels.iter().position(|level| level.closed && !level.pulse_high).unwrap_or(0);
         let volts = sim.all_volts(&outcome, closed);
         let floats = sim.floats(&outcome, closed);
@@ -180,6 +164,17 @@ impl<'a> Scene<'a> {
         self.shows(seen, part).is_some_and(|shows| shows != nothing)
     }
 
+    /// The state in which a part works with the most volts, of fewest settings among equals.
+    pub fn at_full_work(&self, part: &str) -> Option<&Seen> {
+        let over = |seen: &Seen| ends(self, seen, part).map_or(0.0, |(high, low)| seen.volts[high] - seen.volts[low]);
+        let working = self.seen.iter().filter(|seen| !seen.stalled && self.works(seen, part));
+        // (a copper path more or less is no other volts)
+        working
+            .map(|seen| (seen, over(seen)))
+            .reduce(|best, now| if now.1 > best.1 + ALIKE { now } else { best })
+            .map(|best| best.0)
+    }
+
     /// The state of fewest settings in which a part works.
     pub fn at_work(&self, part: &str) -> Option<&Seen> {
         self.seen.iter().find(|seen| !seen.stalled && self.works(seen, part))
@@ -188,13 +183,12 @@ impl<'a> Scene<'a> {
     /// The state under an injury, and what the parts show then.
     pub fn hurt(&self, seen: &Seen, injury: &Injury) -> (Outcome, Vec<Option<String>>) {
         let outcome = self.machine.sim.run(seen.id, injury);
-        let view = self.machine.view(seen.id, injury, &outcome);
-        let likeliest = |part: &String| {
-            let words = view.as_ref()?.showing(part).ok()?;
-            words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word)
-        };
-        let shows = self.shown.iter().map(likeliest).collect();
+        let shows = self.likeliest(seen.id, injury, &outcome);
         (outcome, shows)
+    }
+
+    fn likeliest(&self, state: StateId, injury: &Injury, outcome: &Outcome) -> Vec<Option<String>> {
+        self.shown.iter().map(|part| self.machine.likeliest(state, injury, outcome, part)).collect()
     }
 
     /// These elements taken out.
@@ -244,149 +238,6 @@ impl<'a> Scene<'a> {
         let (a, b) = (elements[id].a, elements[id].b);
         Some((seen.volts[a] - seen.volts[b], a, b))
     }
-}
-
-/// Settings by control from what is asked for, in the order of the controls; what is at rest is not named.
-fn named(machine: &Machine, asked: &Asked) -> Settings {
-    let controls = &machine.sim.schematic().controls;
-    let one = |(&control, &setting): (&usize, &usize)| {
-        let (name, info) = controls.get_index(control)?;
-        Some((name.clone(), info.settings.get(setting)?.clone()))
-    };
-    asked.iter().filter(|(_, setting)| **setting != 0).filter_map(one).collect()
-}
-
-/// All that is to be looked at, as settings; none that the engine forbids.
-fn settings(machine: &Machine, asked: &[Asked]) -> Vec<Settings> {
-    let controls = &machine.sim.schematic().controls;
-    let mut seen: BTreeSet<Settings> = BTreeSet::new();
-    let mut out: Vec<Settings> = Vec::new();
-    for set in asked.iter().map(|asked| named(machine, asked)) {
-        if (set.is_empty() || !against_the_engine(controls, &set)) && seen.insert(set.clone()) {
-            out.push(set);
-        }
-    }
-    out.sort_by_key(Vec::len);
-    out.truncate(MOST);
-    out
-}
-
-/// Settings worth looking at.
-fn wanted(machine: &Machine, ways: &Ways) -> Vec<Asked> {
-    let schematic = machine.sim.schematic();
-    let counts: Vec<usize> = schematic.controls.values().map(|info| info.settings.len().max(1)).collect();
-    let product = counts.iter().try_fold(1usize, |product, &count| product.checked_mul(count)).unwrap_or(usize::MAX);
-    if product <= ALL {
-        let all = (0..product).map(|mut number| {
-            let mut asked = Asked::new();
-            for (control, &count) in counts.iter().enumerate() {
-                asked.insert(control, number % count);
-                number /= count;
-            }
-            asked
-        });
-        return all.collect();
-    }
-    let own = circuits(machine, ways);
-    let engine = schematic.controls.get_full(ENGINE);
-    let idling = engine.and_then(|(id, _, info)| Some((id, info.settings.iter().position(|s| s == "idling")?)));
-    let mut out: Vec<Asked> = vec![Asked::new()];
-    for (control, &count) in counts.iter().enumerate() {
-        out.extend((1..count).map(|setting| Asked::from([(control, setting)])));
-    }
-    out.extend(own.iter().cloned());
-    out.extend(held_back(machine, ways));
-    if let Some((engine, idling)) = idling {
-        let running = Asked::from([(engine, idling)]);
-        out.extend(own.iter().filter_map(|asked| both(asked, &running)));
-    }
-    // What no circuit asks for (how warm, how full) and every single switch, beside each circuit.
-    for one in &own {
-        for (control, &count) in counts.iter().enumerate() {
-            if Some(control) != idling.map(|(engine, _)| engine) {
-                out.extend((1..count).filter_map(|setting| both(one, &Asked::from([(control, setting)]))));
-                // ...or the switch of the circuit itself taken away.
-                let mut less = one.clone();
-                if less.remove(&control).is_some() {
-                    out.push(less);
-                }
-            }
-        }
-    }
-    // As much at once as does not contradict itself.
-    let busy = own.iter().fold(Asked::new(), |busy, one| both(&busy, one).unwrap_or(busy));
-    out.extend(idling.and_then(|(engine, idling)| both(&busy, &Asked::from([(engine, idling)]))));
-    out.push(busy);
-    for (at, one) in own.iter().enumerate() {
-        out.extend(own[at + 1..].iter().filter_map(|other| both(one, other)));
-    }
-    out
-}
-
-/// What turns the starters, with every setting of the switches that may hold them back.
-fn held_back(machine: &Machine, ways: &Ways) -> Vec<Asked> {
-    let schematic = machine.sim.schematic();
-    let rules = &machine.catalogue.review;
-    let listed = |list: &str, part: &str| {
-        let kind = machine.netlist.parts.get(part).and_then(|part| machine.catalogue.kind(&part.kind));
-        kind.is_some_and(|kind| rules.lists(list, &kind.name))
-    };
-    let interlocks = schematic.controls.iter().enumerate().filter(|(_, (name, _))| listed("interlocks", name));
-    let interlocks: Vec<(usize, usize)> =
-        interlocks.map(|(id, (_, info))| (id, info.settings.len())).take(LOCKS).collect();
-    let mut out = Vec::new();
-    for part in machine.netlist.parts.keys().filter(|part| listed("starting", part)) {
-        let elements = schematic.by_part.get(part).map_or(&[][..], Vec::as_slice);
-        let loads = elements.iter().map(|&id| &schematic.elements[id]).filter(|element| is_load(&element.law));
-        for way in loads.flat_map(|element| ways.between(element.a, element.b)).take(2) {
-            let mut sets = vec![way];
-            for &(control, count) in &interlocks {
-                let each = |set: &Asked| {
-                    let set = set.clone();
-                    (0..count).map(move |setting| {
-                        let mut set = set.clone();
-                        set.insert(control, setting);
-                        set
-                    })
-                };
-                sets = sets.iter().flat_map(each).collect();
-            }
-            out.extend(sets);
-        }
-    }
-    out
-}
-
-/// What the circuits of the machine ask for, one each: parts, and ends that lead to nothing yet.
-fn circuits(machine: &Machine, ways: &Ways) -> Vec<Asked> {
-    let schematic = machine.sim.schematic();
-    let mut out: Vec<Asked> = Vec::new();
-    let mut add = |asked: &Asked| {
-        let away: Asked = asked.iter().filter(|(_, setting)| **setting != 0).map(|(c, s)| (*c, *s)).collect();
-        if !away.is_empty() && !out.contains(&away) {
-            out.push(away);
-        }
-    };
-    for part in machine.netlist.parts.values() {
-        let pins: Vec<Node> = part.pins.values().map(|pin| pin.index()).collect();
-        if !part.fitted {
-            pins.iter().filter_map(|&pin| ways.plus[pin].first()).for_each(&mut add);
-            continue;
-        }
-        let elements = schematic.by_part.get(&part.name).map_or(&[][..], Vec::as_slice);
-        let loads = elements.iter().map(|&id| &schematic.elements[id]).filter(|element| is_load(&element.law));
-        let mut between: Vec<(Node, Node)> = loads.map(|element| (element.a, element.b)).collect();
-        if !elements.is_empty() && elements.iter().all(|&id| !matches!(schematic.elements[id].law, Law::Contact { .. }))
-        {
-            for (at, &one) in pins.iter().enumerate() {
-                between.extend(pins[at + 1..].iter().map(|&other| (one, other)));
-            }
-        }
-        for (a, b) in between {
-            ways.between(a, b).iter().take(2).for_each(&mut add);
-        }
-    }
-    out
 }
 
 /// Does it use what it is given: no copper, no contact, no source?

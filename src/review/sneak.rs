@@ -8,7 +8,7 @@
 
 use super::scene::{Scene, Seen, is_load};
 use super::tell::{self, At};
-use super::walk::{Walks, ends};
+use super::walk::{Step, Walks, ends};
 use super::{Finding, Severity};
 use crate::catalogue::kind::Measure;
 use crate::circuit::schematic::{ElementId, Law};
@@ -179,30 +179,32 @@ fn in_series(scene: &Scene) -> Vec<Finding> {
     let mut told: BTreeSet<[String; 2]> = BTreeSet::new();
     let mut out = Vec::new();
     let parts = scene.shown.iter().filter(|part| by_current(scene, part));
-    let parts: Vec<&String> = parts.filter(|part| scene.at_work(part).is_some()).collect();
+    let full: IndexMap<&str, &Seen> =
+        parts.filter_map(|part| Some((part.as_str(), scene.at_full_work(part)?))).collect();
     for seen in states(scene) {
-        for part in &parts {
+        for part in full.keys() {
             let loaded = scene
                 .elements(part)
                 .iter()
                 .any(|&id| is_load(&elements[id].law) && seen.amps[id].abs() > scene.limit("sneak"));
-            if !loaded || scene.at_work(part).is_some_and(|work| work.set == seen.set) {
+            if !loaded || full.get(part).is_some_and(|work| work.set == seen.set) {
                 continue;
             }
-            let Some((high, low)) = ends(scene, seen, part) else { continue };
-            let mut way = walks.steps(seen, &seen.volts, low, false, part);
-            way.extend(walks.steps(seen, &seen.volts, high, true, part));
+            let Some(way) = way_of(scene, &walks, seen, part) else { continue };
             let most = scene.elements(part).iter().map(|&id| seen.amps[id].abs()).fold(0.0, f64::max);
             let through = way.iter().find(|(id, _)| {
                 let element = &elements[*id];
-                let other = element.part.as_ref().filter(|other| *other != *part && scene.shown.contains(other));
+                let other = element.part.as_ref().filter(|other| other != part && scene.shown.contains(other));
                 other.is_some_and(|other| by_current(scene, other))
                     && is_load(&element.law)
                     && seen.amps[*id].abs() > PART * most
             });
             let Some(other) = through.and_then(|step| elements[step.0].part.clone()) else { continue };
-            // In the state in which it works it goes the same way: it is built so.
-            if usual(scene, &walks, part, &other) || usual(scene, &walks, &other, part) {
+            // Where it works best it goes the same way: it is built so.
+            let usual = |one: &str, other: &str| {
+                full.get(one).is_some_and(|seen| goes_through(scene, &walks, seen, one, other))
+            };
+            if usual(part, &other) || usual(&other, part) {
                 continue;
             }
             let shows: Vec<String> = [*part, &other]
@@ -220,7 +222,6 @@ fn in_series(scene: &Scene) -> Vec<Finding> {
                 ("other", other.clone()),
                 ("state", seen.told()),
                 ("shows", tell::list(&shows)),
-                ("volts", tell::volts(seen.volts[high] - seen.volts[low])),
             ];
             out.push(scene.finding(Severity::Fails, "sneak-series", At::part(&scene.machine.netlist, part), &values));
         }
@@ -228,30 +229,33 @@ fn in_series(scene: &Scene) -> Vec<Finding> {
     out
 }
 
-/// Does a part, where it works, get its current through another?
-fn usual(scene: &Scene, walks: &Walks, part: &str, other: &str) -> bool {
+/// Does a part get its current through another in a state?
+fn goes_through(scene: &Scene, walks: &Walks, seen: &Seen, part: &str, other: &str) -> bool {
     let elements = &scene.machine.sim.schematic().elements;
-    let Some(seen) = scene.at_work(part) else { return false };
-    let Some((high, low)) = ends(scene, seen, part) else { return false };
+    let way = way_of(scene, walks, seen, part).unwrap_or_default();
+    way.iter().any(|step| elements[step.0].part.as_deref() == Some(other) && is_load(&elements[step.0].law))
+}
+
+/// The way of a part's current from battery to battery in a state.
+fn way_of(scene: &Scene, walks: &Walks, seen: &Seen, part: &str) -> Option<Vec<Step>> {
+    let (high, low) = ends(scene, seen, part)?;
     let mut way = walks.steps(seen, &seen.volts, low, false, part);
     way.extend(walks.steps(seen, &seen.volts, high, true, part));
-    way.iter().any(|step| elements[step.0].part.as_deref() == Some(other) && is_load(&elements[step.0].law))
+    Some(way)
 }
 
 /// What is at work with everything at rest and empties the battery.
 fn at_rest(scene: &Scene) -> Option<Finding> {
     let rest = scene.seen.iter().find(|seen| seen.set.is_empty())?;
     let elements = &scene.machine.sim.schematic().elements;
-    let awake = scene.shown.iter().filter(|part| {
-        by_current(scene, part)
-            && scene
-                .elements(part)
-                .iter()
-                .any(|&id| is_load(&elements[id].law) && rest.amps[id].abs() > scene.limit("sneak"))
-    });
+    let takes = |part: &str| {
+        let loads = scene.elements(part).iter().filter(|&&id| is_load(&elements[id].law));
+        loads.map(|&id| rest.amps[id].abs()).fold(0.0, f64::max)
+    };
+    let awake = scene.shown.iter().filter(|part| by_current(scene, part) && takes(part) > scene.limit("sneak"));
     let awake: Vec<String> = awake.cloned().collect();
     let first = awake.first()?;
-    let amps: f64 = scene.batteries.iter().map(|&id| (-rest.amps[id]).max(0.0)).sum();
+    let amps: f64 = awake.iter().map(|part| takes(part)).sum();
     let values = [
         ("parts", tell::list(&awake)),
         ("take", if awake.len() == 1 { "takes" } else { "take" }.to_string()),

@@ -24,7 +24,7 @@ pub fn find(scene: &Scene) -> Vec<Finding> {
     let mut out = Vec::new();
     for run in runs(scene).into_iter().filter(|run| run.metres > near) {
         let severity = if run.metres > sheathed { Severity::Hurts } else { Severity::Marginal };
-        let (first, last) = (run.wires[0], run.wires[run.wires.len() - 1]);
+        let first = run.wires[0];
         let thin = run.wires.iter().map(|wire| wire.area).fold(f64::INFINITY, f64::min);
         let names: Vec<String> = run.wires.iter().map(|wire| tell::wire(wire)).collect();
         out.push(scene.finding(
@@ -37,8 +37,6 @@ pub fn find(scene: &Scene) -> Vec<Finding> {
                 ("near", tell::metres(near)),
                 ("sheathed", tell::metres(sheathed)),
                 ("size", tell::area(thin)),
-                ("first", first.name.clone()),
-                ("last", last.name.clone()),
             ],
         ));
     }

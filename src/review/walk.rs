@@ -53,12 +53,8 @@ impl<'s> Walks<'s> {
 /// through to others is not its own.
 pub fn ends(scene: &Scene, seen: &Seen, part: &str) -> Option<(Node, Node)> {
     let switch = scene.machine.sim.schematic().controls.contains_key(part);
-    ends_of(scene, seen, part, switch)
-}
-
-fn ends_of(scene: &Scene, seen: &Seen, part: &str, loads: bool) -> Option<(Node, Node)> {
     let elements = &scene.machine.sim.schematic().elements;
-    let own = || scene.elements(part).iter().copied().filter(|&id| !loads || is_load(&elements[id].law));
+    let own = || scene.elements(part).iter().copied().filter(|&id| !switch || is_load(&elements[id].law));
     // Amps out of the pin into the part.
     let into = |node: Node| -> f64 {
         own()

@@ -197,6 +197,34 @@ fn a_lamp_without_a_ground_or_a_feed_never_lights() {
 }
 
 #[test]
+fn a_part_that_never_gets_enough_a_bare_ground_pin_and_a_bridged_switch_are_told() {
+    let weak = with(&[(
+        "W3: lamp-switch.b to lamp.feed, yellow, 1.5 mm2, 1 m",
+        "W3: lamp-switch.b to lamp.feed, yellow, 0.05 mm2, 90 m",
+    )]);
+    let found = one(&weak, "never-weak");
+    assert!(found.severity == Severity::Fails && found.site == "lamp" && found.text.contains("at most"), "{found:?}");
+    // It is fed back through the sender: alive, and its own ground has no wire.
+    let bare = with(&[("  G2: dash, on frame, [gauge.ground]\n", "")]);
+    assert!(bare.iter().any(|finding| finding.text.contains("gauge.ground")), "{bare:#?}");
+    let bridged = with(&[("wires:\n", "wires:\n  - W0: lamp-switch.a to lamp-switch.b, red, 1.5 mm2, 0.1 m\n")]);
+    let found = one(&bridged, "switch-bridged");
+    assert!(found.severity == Severity::Fails && found.site == "lamp-switch", "{found:?}");
+}
+
+#[test]
+fn what_lost_volts_do_is_told_of_a_horn_and_of_a_motor() {
+    let horn = with(&[(
+        "W5: horn-push.b to horn.feed, brown, 1.5 mm2, 1 m",
+        "W5: horn-push.b to horn.feed, brown, 0.5 mm2, 14 m",
+    )]);
+    let found = one(&horn, "drop");
+    assert!(found.site == "horn" && found.text.contains("of its power"), "{found:?}");
+    let motor = with(&[("starter.feed, red, 25 mm2, 0.5 m", "starter.feed, red, 6 mm2, 3 m")]);
+    assert!(one(&motor, "drop-starting").text.contains("of its speed"), "{motor:?}");
+}
+
+#[test]
 fn metal_that_nothing_bonds_sends_its_current_through_control_cables() {
     let loose = with(&[
         ("chassis: {frame: block by strap 10 mm2}", "chassis: {frame: alone, block: alone}"),

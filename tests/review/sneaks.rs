@@ -178,7 +178,7 @@ fn branches_that_exhaustive_switching_drives_both_ways_are_found_and_no_others()
 }
 
 #[test]
-fn lamps_that_exhaustive_switching_puts_in_series_are_found_nine_times_in_ten_and_no_others() {
+fn lamps_that_exhaustive_switching_puts_in_series_are_found_and_no_others() {
     let (mut reported, mut expected) = (0, 0);
     let mut missed: Vec<String> = Vec::new();
     for seed in 1000..2500 {
@@ -230,8 +230,7 @@ fn lamps_that_exhaustive_switching_puts_in_series_are_found_nine_times_in_ten_an
         }
     }
     assert!(reported > 20 && expected > 10, "{reported} reported, {expected} expected: the test tests nothing");
-    // (what is missed lies in machines that blow a fuse in another setting as well)
-    assert!(missed.len() * 10 <= expected, "{} of {expected} missed: {missed:#?}", missed.len());
+    assert!(missed.is_empty(), "{} of {expected} missed: {missed:#?}", missed.len());
 }
 
 /// Two circuits with one tell-tale between them: joined straight, each lights the other's lamp; behind diodes none does.
@@ -280,16 +279,20 @@ fn a_tell_tale_joined_to_two_circuits_lights_both_and_diodes_keep_them_apart() {
 }
 
 #[test]
-fn two_lamps_that_have_lost_their_ground_light_in_series() {
-    let text = TURN
-        .replace("  - JOIN\n", "")
-        .replace("S3 to tell.feed", "S1 to tell.feed")
-        .replace("left.ground to battery.neg", "left.ground to S3")
-        .replace("right.ground to battery.neg", "right.ground to S3")
-        .replace("  - tell.ground to battery.neg, black, 1.5 mm2, 0.2 m\n", "  - tell.ground to battery.neg, black, 1.5 mm2, 0.2 m\n  - lever.b to battery.neg, black, 1.5 mm2, 0.2 m\n  - S3 to lever.a, black, 1.5 mm2, 0.2 m\n")
-        .replace("  turn: turn switch, here\n", "  turn: turn switch, here\n  other: toggle switch, here\n  lever: toggle switch, here\n")
-        .replace("  - turn.right to S2", "  - F.out to other.a, red, 1.5 mm2, 0.2 m\n  - other.b to S2, green, 1.5 mm2, 0.2 m\n  - turn.right to S2");
-    // With the lever each lamp has its ground; without it they have none: lit by nothing, in series with nothing.
-    let found = found(&text);
-    assert!(of(&found, "never-ground").is_empty(), "{found:#?}");
+fn two_lamps_that_have_lost_their_common_ground_draw_through_each_other() {
+    // The tell-tale is at home behind the right lamp's switch; both lamps meet at S3 and have lost its ground.
+    let text = |ground: &str| {
+        TURN.replace("  - JOIN\n", ground)
+            .replace("S3 to tell.feed", "S2 to tell.feed")
+            .replace("left.ground to battery.neg", "left.ground to S3")
+            .replace("right.ground to battery.neg", "right.ground to S3")
+    };
+    let lost = found(
+        &text("  - lever.b to battery.neg, black, 1.5 mm2, 0.2 m\n  - S3 to lever.a, black, 1.5 mm2, 0.2 m\n")
+            .replace("  turn: turn switch, here\n", "  turn: turn switch, here\n  lever: toggle switch, here\n"),
+    );
+    let series = of(&lost, "sneak-series");
+    assert!(series.iter().any(|one| one.text.contains("turn left") && one.text.contains("tell lit")), "{lost:#?}");
+    let sound = found(&text("  - S3 to battery.neg, black, 1.5 mm2, 0.2 m\n"));
+    assert!(of(&sound, "sneak-series").is_empty(), "{sound:#?}");
 }

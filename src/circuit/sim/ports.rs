@@ -438,7 +438,8 @@ fn newton(
         }
         if straight || most < SMALL {
             let off = f64::EPSILON * amps.iter().fold(0.0, |most: f64, amps| most.max(amps.abs()));
-            // What was between the points conducted `-slope`; with it gone they see the ohms that they saw before over the pivot.
+            // What was between the points conducted `-slope`; with it gone they see as many ohms more as the pivot is
+            // below one.
             let left = |row: usize| {
                 let pivot = dense.pivot(row);
                 if pivot < 1.0 { pivot * -slopes[row] / (1.0 - pivot) } else { f64::INFINITY }
