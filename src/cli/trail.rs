@@ -89,6 +89,9 @@ pub fn show(trails: &Trails, number: Option<u32>, context: &mut Context) -> Resu
     if let Some(line) = journal.damaged {
         context.out.say(format!("(warning) trail {number:03}: line {line} is damaged and was skipped"));
     }
+    for line in &journal.skipped {
+        context.out.say(format!("(warning) trail {number:03}: line {line} is damaged and was skipped"));
+    }
     if context.json {
         let entries: Vec<_> = journal
             .entries

@@ -45,8 +45,10 @@ pub struct Journal {
     pub entries: Vec<Entry>,
     /// How it ended, if it has.
     pub end: Option<String>,
-    /// A damaged last line: its number (from 1).
+    /// A last line that was cut short: its number (from 1).
     pub damaged: Option<usize>,
+    /// Lines that cannot be read, by number (from 1): left out, the rest is used.
+    pub skipped: Vec<usize>,
     /// Bytes that are whole: a damaged last line begins here.
     pub whole: usize,
 }
@@ -118,10 +120,20 @@ pub fn lines(bytes: &[u8], mut take: impl FnMut(&[u8], usize) -> Result<(), Stri
     if number == 0 { Err("the file is empty".into()) } else { Ok(whole) }
 }
 
-/// Reads a journal; see [`lines`].
+/// Reads a journal. A line that cannot be read is left out and named; the rest is used.
+///
+/// # Errors
+///
+/// A first line that cannot be read, or one of a later version.
 pub fn read(bytes: &[u8]) -> Result<Journal, String> {
     let mut journal = Journal::default();
-    let whole = lines(bytes, |raw, number| journal.take(raw, number))?;
+    let whole = lines(bytes, |raw, number| match journal.take(raw, number) {
+        Err(_) if number > 1 => {
+            journal.skipped.push(number);
+            Ok(())
+        }
+        taken => taken,
+    })?;
     (journal.whole, journal.damaged) = (whole.bytes, whole.damaged);
     Ok(journal)
 }
@@ -210,15 +222,18 @@ mod tests {
         }
         let mut bad = text.clone().into_bytes();
         bad.extend_from_slice(b"\xff\xfe garbage\n");
-        assert_eq!(read(&bad).unwrap().damaged, Some(4));
+        let journal = read(&bad).unwrap();
+        assert_eq!((journal.entries.len(), journal.skipped, journal.whole), (2, vec![4], bad.len()));
         assert!(read(&text.as_bytes()[..first - 3]).is_err());
         assert!(read(b"").is_err());
     }
 
     #[test]
-    fn damage_in_the_middle_and_a_later_version_are_refused() {
+    fn damage_in_the_middle_is_named_and_skipped_and_a_later_version_is_refused() {
         let broken = sample().replacen("{\"at\"", "{at", 1);
-        assert!(read(broken.as_bytes()).unwrap_err().starts_with("line 2"));
+        let journal = read(broken.as_bytes()).unwrap();
+        assert_eq!((journal.entries.len(), journal.skipped), (1, vec![2]));
+        assert_eq!(journal.entries[0].input, Input::Note("a\nb".into()));
         let later = sample().replacen("\"ohmward-trail\":1", "\"ohmward-trail\":9", 1);
         assert!(read(later.as_bytes()).unwrap_err().contains("later version"));
     }
