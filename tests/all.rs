@@ -5,6 +5,7 @@ mod catalogue;
 mod circuit;
 mod contract;
 mod deck;
+mod durable;
 mod gauge;
 mod groups;
 mod guards;

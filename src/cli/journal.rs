@@ -17,6 +17,7 @@ pub struct Trails {
 /// A journal open for writing.
 pub struct Writer {
     file: File,
+    path: PathBuf,
     /// Held as long as this program writes; let go by the system even if it is killed.
     _lock: File,
 }
@@ -80,7 +81,10 @@ impl Trails {
 
     /// Takes the lock.
     fn lock(&self) -> Result<File, Failure> {
-        fs::create_dir_all(&self.folder).map_err(|error| self.failed("make", &self.folder, &error))?;
+        if !self.folder.is_dir() {
+            fs::create_dir_all(&self.folder).map_err(|error| self.failed("make", &self.folder, &error))?;
+            sync_folder(self.folder.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new(".")));
+        }
         let path = self.folder.join("lock");
         let lock = OpenOptions::new()
             .create(true)
@@ -109,7 +113,7 @@ impl Trails {
             .append(true)
             .open(&path)
             .map_err(|error| self.failed("make", &path, &error))?;
-        let mut writer = Writer { file, _lock: lock };
+        let mut writer = Writer { file, path, _lock: lock };
         writer.line(&header.line())?;
         sync_folder(&self.folder);
         Ok(writer)
@@ -124,9 +128,16 @@ impl Trails {
             .write(true)
             .open(&path)
             .map_err(|error| self.failed("open", &path, &error))?;
+        // Read before the lock was held: what another program has added since must not be cut off.
+        if self.read(number)?.whole != whole {
+            return Err(Failure::hinted(
+                format!("{} has grown meanwhile", path.display()),
+                "nothing is lost; go on with it: ohmward chase",
+            ));
+        }
         let length = u64::try_from(whole).unwrap_or(u64::MAX);
         cut(&mut file, &path, length)?;
-        Ok(Writer { file, _lock: lock })
+        Ok(Writer { file, path, _lock: lock })
     }
 
     fn failed(&self, what: &str, path: &Path, error: &std::io::Error) -> Failure {
@@ -146,14 +157,27 @@ impl Writer {
     }
 
     fn line(&mut self, line: &str) -> Result<(), Failure> {
-        put_line(&mut self.file, line)
+        put_line(&mut self.file, line)?;
+        // A removed file still takes lines, and they are gone with the program.
+        if self.path.exists() {
+            return Ok(());
+        }
+        Err(Failure::hinted(
+            format!("{} has been removed: nothing more can be kept in it", self.path.display()),
+            "put its folder back, or begin anew: ohmward chase --new",
+        ))
     }
 }
 
 /// A line of a journal: on disk when this returns.
 pub fn put_line(file: &mut File, line: &str) -> Result<(), Failure> {
     let written = file.write_all(format!("{line}\n").as_bytes()).and_then(|()| file.sync_data());
-    written.map_err(|error| Failure::plain(format!("cannot write the trail: {error}")))
+    written.map_err(|error| {
+        Failure::hinted(
+            format!("cannot write the trail: {error}"),
+            "what was said last is not kept, all before it is; put that right, then go on with the same command",
+        )
+    })
 }
 
 /// Cuts a journal to so many whole bytes and goes to its end. What a crash left of a line is kept beside, so that nothing
@@ -163,8 +187,14 @@ pub fn cut(file: &mut File, path: &Path, whole: u64) -> Result<(), Failure> {
         let mut rest = Vec::new();
         file.seek(SeekFrom::Start(whole))?;
         file.read_to_end(&mut rest)?;
-        let _ = fs::write(path.with_extension("damaged"), &rest);
+        // Added after what an earlier crash left.
+        let beside = OpenOptions::new().create(true).append(true).open(path.with_extension("damaged"));
+        let _ = beside.and_then(|mut beside| {
+            rest.push(b'\n');
+            beside.write_all(&rest).and_then(|()| beside.sync_data())
+        });
         file.set_len(whole)?;
+        file.sync_data()?;
     }
     file.seek(SeekFrom::End(0))?;
     Ok(())
@@ -206,6 +236,37 @@ mod tests {
         let mut header = Header::default();
         trails.begin(&mut header).unwrap();
         assert_eq!(header.number, 2);
+    }
+
+    #[test]
+    fn lines_added_between_reading_and_locking_are_not_cut_off() {
+        let folder = tempfile::tempdir().unwrap();
+        let trails = Trails::beside(&folder.path().join("wiring.yaml"));
+        let mut writer = trails.begin(&mut Header::default()).unwrap();
+        let (number, seen) = trails.unfinished().unwrap().unwrap();
+        writer.entry(&note("one")).unwrap();
+        drop(writer);
+        assert!(trails.resume(number, seen.whole).is_err());
+        assert_eq!(trails.read(number).unwrap().entries, [note("one")]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_line_into_a_removed_trail_is_not_called_kept() {
+        let folder = tempfile::tempdir().unwrap();
+        let trails = Trails::beside(&folder.path().join("wiring.yaml"));
+        let mut writer = trails.begin(&mut Header::default()).unwrap();
+        fs::remove_dir_all(folder.path()).unwrap();
+        let Err(Failure::Plain { text, hint }) = writer.entry(&note("one")) else { panic!("kept nowhere") };
+        assert!(text.contains("removed") && hint.is_some());
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_full_disk_is_said_with_a_way_out() {
+        let mut full = OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let Err(Failure::Plain { text, hint }) = put_line(&mut full, "{}") else { panic!("written on a full disk") };
+        assert!(text.contains("cannot write the trail") && hint.is_some());
     }
 
     #[test]

@@ -98,6 +98,10 @@ impl Beginning<'_> {
             }
         }
         super::resumed(journal, &journal.header, script, self.context)?;
+        // Killed between the trail's first line and its second: the complaint stands in the first.
+        if journal.entries.is_empty() && !journal.header.complaint.is_empty() {
+            self.complain(&journal.header.complaint)?;
+        }
         Ok(whole)
     }
 
@@ -346,10 +350,9 @@ impl Beginning<'_> {
     /// The wiring file, and what the chase is told first.
     fn write(&mut self, whole: &[Input]) -> Result<(), Failure> {
         let begun = self.start.finish().map_err(|(source, problems)| Failure::of(&source, problems))?;
-        if whole.is_empty() {
-            for input in &begun.inputs {
-                self.keep(input.clone())?;
-            }
+        // A kill may have left only some of them in the trail.
+        for input in begun.inputs.strip_prefix(whole).unwrap_or_default() {
+            self.keep(input.clone())?;
         }
         store::create(&self.context.wiring, begun.text.as_bytes())?;
         let assumed = begun.text.lines().filter(|line| line.ends_with(", ?")).count();

@@ -28,6 +28,7 @@ pub struct Driver {
     writer: Option<Writer>,
     waiting: Option<Event>,
     verdict: Option<Verdict>,
+    verdict_id: usize,
     table: SymptomTable,
     /// The range named last, by instrument, as a factor.
     scales: Vec<(Instrument, f64)>,
@@ -56,6 +57,7 @@ impl Driver {
             writer,
             waiting: None,
             verdict: None,
+            verdict_id: 0,
             table: SymptomTable::builtin(),
             scales: Vec::new(),
             questioned: None,
@@ -103,9 +105,11 @@ impl Driver {
         lost
     }
 
-    /// What waits after a replay.
+    /// What waits after a replay; the verdict, if the chase was killed after it and before its trail was closed.
     pub fn again(&mut self) -> Vec<Event> {
-        let mut events: Vec<Event> = self.waiting.clone().into_iter().collect();
+        let id = self.verdict_id;
+        let verdict = self.verdict.take().map(|verdict| Event::Verdict { id, verdict: Box::new(verdict) });
+        let mut events: Vec<Event> = self.waiting.clone().or(verdict).into_iter().collect();
         self.doubt(&mut events);
         self.note(&events);
         events
@@ -300,8 +304,9 @@ impl Driver {
             if event.waits() {
                 self.waiting = Some(event.clone());
             }
-            if let Event::Verdict { verdict, .. } = event {
+            if let Event::Verdict { id, verdict } = event {
                 self.verdict = Some((**verdict).clone());
+                self.verdict_id = *id;
                 self.waiting = None;
             }
         }

@@ -57,7 +57,14 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let trails = Trails::beside(&context.wiring);
     let mut lines = if args.jsonl { None } else { Some(source(context, Some(&trails))?) };
     let mut script = Script::new(BufReader::new(io::stdin()));
-    let mut open = trails.unfinished()?;
+    let mut open = match trails.unfinished() {
+        // A trail that this program cannot read stays as it is; the new one gets a number of its own.
+        Err(Failure::Plain { text, .. }) if args.new => {
+            context.out.say(format!("({text}; it is left as it is)"));
+            None
+        }
+        open => open?,
+    };
     if let Some((number, journal)) = open.take_if(|_| args.new) {
         match trails.resume(number, journal.whole) {
             Ok(mut writer) => writer.end(&clock::stamp(), "stopped")?,
@@ -122,6 +129,9 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
                 .out
                 .say(format!("(line {line} of the trail was cut short and is left out: answer that question again)"));
         }
+        for line in &journal.skipped {
+            context.out.say(format!("(line {line} of the trail is damaged and is left out; the rest is used)"));
+        }
         for lost in driver.replay(&journal.entries) {
             context.out.say(format!("({lost})"));
         }
@@ -130,7 +140,14 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             None if args.paper => {}
             None => resumed(journal, &header, args.jsonl, context)?,
         }
-        first = driver.again();
+        // Killed between the trail's first line and its second: the complaint stands in the first.
+        first = if driver.waiting().is_none() && journal.entries.is_empty() && !complaint.is_empty() {
+            let events = driver.feed(Input::Saw(complaint))?;
+            driver.tell(&mut context.out);
+            events
+        } else {
+            driver.again()
+        };
     } else if complaint.is_empty() {
         first = Vec::new();
     } else {
