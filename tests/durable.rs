@@ -7,7 +7,10 @@ use serde_json::Value;
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
-use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::thread;
+use std::time::Duration;
 
 /// A machine small enough to be quick.
 const WIRING: &str = "\
@@ -34,8 +37,8 @@ const COMPLAINT: &str = "the horn is dead";
 /// A chase driven line by line, killed when it is dropped.
 struct Chase {
     child: Child,
-    input: ChildStdin,
-    output: BufReader<ChildStdout>,
+    input: Option<ChildStdin>,
+    output: Receiver<String>,
 }
 
 impl Drop for Chase {
@@ -57,16 +60,17 @@ impl Chase {
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        let input = child.stdin.take().unwrap();
-        let output = BufReader::new(child.stdout.take().unwrap());
+        let input = child.stdin.take();
+        let lines = BufReader::new(child.stdout.take().unwrap()).lines();
+        let (send, output) = channel();
+        thread::spawn(move || lines.map_while(Result::ok).try_for_each(|line| send.send(line)));
         Chase { child, input, output }
     }
 
     /// What waits next, or the verdict; without its running number.
     fn waits(&mut self) -> Value {
         loop {
-            let mut line = String::new();
-            self.output.read_line(&mut line).unwrap();
+            let line = self.output.recv_timeout(Duration::from_secs(100)).expect("it says nothing, or has ended");
             let mut event: Value = serde_json::from_str(&line).unwrap_or_else(|e| panic!("{line:?}: {e}"));
             if ["ask", "question", "try-repair", "verdict"].contains(&event["event"].as_str().unwrap()) {
                 event.as_object_mut().unwrap().remove("id");
@@ -76,11 +80,12 @@ impl Chase {
     }
 
     fn say(&mut self, line: &str) {
-        writeln!(self.input, "{line}").unwrap();
+        writeln!(self.input.as_mut().unwrap(), "{line}").unwrap();
     }
 
-    /// Waits until the program has ended by itself.
+    /// Waits until the program has ended.
     fn ended(mut self) {
+        self.input = None;
         assert!(self.child.wait().unwrap().code().is_some_and(|code| code < 2));
     }
 }
