@@ -13,6 +13,7 @@ mod house;
 mod learn;
 mod machines;
 mod orchard_cart;
+mod powerup;
 mod review;
 mod solver;
 mod start;

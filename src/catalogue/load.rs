@@ -7,6 +7,8 @@ mod check;
 mod element;
 mod fields;
 mod kind;
+mod limits;
+mod powerup;
 mod review;
 mod tables;
 
@@ -23,7 +25,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 13] = [
+const TABLES: [&str; 14] = [
     "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
@@ -37,6 +39,7 @@ const TABLES: [&str; 13] = [
     "circuits.yaml",
     "columns.yaml",
     "review.yaml",
+    "powerup.yaml",
 ];
 
 /// A problem and the file that it stands in.

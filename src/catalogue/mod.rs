@@ -6,10 +6,12 @@
 pub mod json;
 pub mod kind;
 pub mod load;
+pub mod powerup;
 pub mod review;
 pub mod tables;
 
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
+pub use powerup::PowerRules;
 pub use review::ReviewRules;
 pub use tables::{
     After, Aftermath, Circuit, Colour, Columns, Danger, FuseTable, JointData, LinkMode, LoomData, Minutes, Pattern,
@@ -49,6 +51,8 @@ pub struct Catalogue {
     pub columns: Columns,
     /// What a wiring is held against, and the words of what is found.
     pub review: ReviewRules,
+    /// What is said and minded while power is brought on.
+    pub powerup: PowerRules,
 }
 
 impl Catalogue {

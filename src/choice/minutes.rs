@@ -25,6 +25,25 @@ pub struct Stand {
     pub probes: [Option<String>; 2],
 }
 
+impl Stand {
+    /// How it stands once a test has been taken.
+    pub fn move_to(&mut self, netlist: &Netlist, test: &Test) {
+        for place in places(netlist, test) {
+            self.open_places.insert(place.clone());
+            self.at = Some(place);
+        }
+        self.set = test.set.clone();
+        for (control, setting) in test.then.iter().flatten() {
+            self.set.retain(|(c, _)| c != control);
+            self.set.push((control.clone(), setting.clone()));
+        }
+        self.out = test.open.clone();
+        self.bridge = test.bridge.clone();
+        self.instrument = Some(test.instrument);
+        self.probes = [test.red.clone(), test.black.clone()];
+    }
+}
+
 /// Minutes of one doing, as `rules/minutes.yaml` names them; a doing that it does not know costs half a minute.
 pub fn cost(minutes: &Minutes, doing: &str) -> f64 {
     minutes.by.get(doing).copied().unwrap_or(0.5)

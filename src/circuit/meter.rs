@@ -331,6 +331,12 @@ impl Place<'_> {
         let schematic = self.sim.schematic();
         let mean = outcome.levels.iter().zip(volts).map(|(level, v)| level.share * v).sum::<f64>();
         let square = outcome.levels.iter().zip(volts).map(|(l, v)| l.share * (v - mean) * (v - mean)).sum::<f64>();
+        // A millivolt at the probes of an ohms range is an ohm or more; over the amps range it is 30 mA.
+        let unfelt = match instrument {
+            Instrument::Ohms | Instrument::Beep => 1e-8,
+            Instrument::AmpsDc => 1e-6,
+            _ => 1e-4,
+        };
         let mut by_element: std::collections::BTreeMap<usize, f64> = std::collections::BTreeMap::new();
         for (index, (level, v)) in outcome.levels.iter().zip(volts).enumerate() {
             let weight = match instrument {
@@ -338,7 +344,7 @@ impl Place<'_> {
                 Instrument::VoltsAc => break,
                 _ => level.share,
             };
-            for (id, slope) in self.sim.sensitivity(outcome, index, red, black) {
+            for (id, slope) in self.sim.fine_sensitivity(outcome, index, red, black, unfelt) {
                 *by_element.entry(id).or_default() += weight * slope;
             }
         }

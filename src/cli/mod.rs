@@ -20,6 +20,7 @@ mod machines;
 mod new;
 mod out;
 mod paint;
+mod powerup;
 mod prompt;
 mod rehearse;
 mod schema;
@@ -84,6 +85,7 @@ enum Command {
     Wire(wire::Args),
     Import(import::Args),
     Learn(learn::Args),
+    Powerup(powerup::Args),
     Schema(schema::Args),
 }
 
@@ -120,6 +122,7 @@ pub fn main() -> ExitCode {
         Command::Wire(args) => wire::run(args, &mut context),
         Command::Import(args) => import::run(args, &mut context),
         Command::Learn(args) => learn::run(args, &mut context),
+        Command::Powerup(args) => powerup::run(args, &mut context),
         Command::Schema(args) => schema::run(args, &mut context),
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()

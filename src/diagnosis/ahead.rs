@@ -4,7 +4,7 @@ use super::enumerate::Suspects;
 use super::evidence::{Entry, Evidence};
 use super::machine::Machine;
 use super::posterior::Predicted;
-use super::predict::{change_met, volts_met, words_met};
+use super::predict::{change_met, sound_volts, volts_met, words_met};
 use super::runs::Runs;
 use super::suspect::What;
 use super::workers::by_workers;
@@ -121,9 +121,10 @@ impl Evidence {
             .iter()
             .map(|job| (job.outcomes.iter().map(|outcome| &**outcome).collect(), &*job.injury, job.touching))
             .collect();
+        let sound = jobs.iter().any(|job| job.touching).then(|| sound_volts(machine, sight)).flatten();
         let done = by_workers(&work, |(outcomes, injury, touching)| match outcomes[..] {
             [before, after] => change_met(machine, [before, after], injury, sight),
-            [outcome] => volts_met(machine, outcome, sight, reading, *touching)
+            [outcome] => volts_met(machine, outcome, sight, reading, sound.filter(|_| *touching))
                 .or_else(|| words_met(machine, outcome, injury, sight)),
             _ => None,
         });

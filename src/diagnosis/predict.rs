@@ -143,7 +143,8 @@ pub fn predict(
         Sight::Volts { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
-            volts_met(machine, &outcome, sight, reading, touching).unwrap_or(Predicted::Mass(1.0))
+            let sound = touching.then(|| sound_volts(machine, sight)).flatten();
+            volts_met(machine, &outcome, sight, reading, sound).unwrap_or(Predicted::Mass(1.0))
         }
         Sight::Words { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
@@ -160,14 +161,23 @@ pub fn predict(
     }
 }
 
-/// A volts reading in a solved circuit; nothing if it is another sight. `touching`: the circuit stands for every
-/// place where the two nets could touch.
+/// What a volts range shows on the sound machine, V; nothing if it is another sight.
+pub fn sound_volts(machine: &Machine, sight: &Sight) -> Option<f64> {
+    let Sight::Volts { state, red, black, ohms, swing } = sight else { return None };
+    let outcome = machine.sim.run(*state, &Injury::default());
+    let (loaded, values, _) = shown(machine, &outcome, [*red, *black], *ohms, false);
+    let levels = levels_of(loaded.as_ref().unwrap_or(&outcome), &values, *swing);
+    Some(levels.iter().map(|(level, weight)| weight * values[*level]).sum())
+}
+
+/// A volts reading in a solved circuit; nothing if it is another sight. `sound`, where the circuit stands for every
+/// place where two nets could touch: what the sound machine shows. Where they touch makes no more of it than that they do.
 pub fn volts_met(
     machine: &Machine,
     outcome: &Outcome,
     sight: &Sight,
     reading: &Reading,
-    touching: bool,
+    sound: Option<f64>,
 ) -> Option<Predicted> {
     let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
     if let Some(mass) = otherwise(machine, outcome, [*red, *black], *ohms, *swing, reading) {
@@ -175,9 +185,9 @@ pub fn volts_met(
     }
     let mut predicted = volts(machine, outcome, [*red, *black], *ohms, *swing);
     if let Predicted::Number { mean, own, .. } = &mut predicted
-        && touching
+        && let Some(sound) = sound
     {
-        *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
+        *own = own.hypot((WHERE + WHERE_SHARE * mean.abs()).min((*mean - sound).abs()));
     }
     Some(predicted)
 }

@@ -7,9 +7,11 @@
 //! - [`section`]: the record as text a person likes to read
 //! - [`append`]: a section added to what stands in the notes
 
+mod powered;
 mod record;
 mod section;
 
+pub use powered::powered;
 pub use record::{Record, Saying, Step, Tried, alike, complained, said, short};
 pub use section::section;
 

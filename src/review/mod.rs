@@ -13,14 +13,14 @@ mod heat;
 mod interlock;
 mod plugs;
 mod proof;
-mod reach;
+pub(crate) mod reach;
 mod returns;
-mod scene;
+pub(crate) mod scene;
 mod sneak;
 mod states;
 mod tell;
 mod unfused;
-mod walk;
+pub(crate) mod walk;
 mod ways;
 mod works;
 

@@ -5,12 +5,14 @@ use super::event::{Expected, Screen};
 use super::name;
 use crate::choice::hands;
 use crate::choice::minutes::Stand;
+use crate::circuit::fault::site::ends_at;
 use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::posterior::Predicted;
 use crate::diagnosis::predict::{self, Sight};
-use crate::netlist::Netlist;
+use crate::netlist::{Netlist, PointKind};
+use std::collections::BTreeSet;
 
 /// Suspects whose predictions stand on the screen.
 const SHOWN: usize = 4;
@@ -74,16 +76,15 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
     }
 }
 
-/// The screen of a test.
-pub fn screen(chase: &Chase, test: &Test) -> Screen {
-    let machine = &chase.machine;
+/// The screen of a test, for one who stands like this.
+pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
     let netlist = &machine.netlist;
     let controls = &machine.sim.schematic().controls;
     let procedure = machine.catalogue.procedures.get(test.instrument.name());
     let mut out = Screen { unit: test.instrument.unit().unwrap_or("").into(), ..Screen::default() };
     let reach: Vec<String> = crate::choice::minutes::places(netlist, test)
         .into_iter()
-        .filter(|p| !chase.stand.open_places.contains(p))
+        .filter(|p| !stand.open_places.contains(p))
         .filter_map(|p| {
             let place = netlist.places.get(&p)?;
             let first = place.first.as_ref().map_or_else(|| format!("get at {p}"), |f| format!("{f} to get at {p}"));
@@ -95,7 +96,7 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
     if out.set.is_empty() {
         out.set.push("everything off, as when parked".into());
     }
-    out.prepare = prepare(netlist, &chase.stand, test);
+    out.prepare = prepare(netlist, stand, test);
     let effort = hands::effort(netlist, controls, test);
     if let Some(metres) = effort.apart {
         out.prepare.push(format!("lengthen a lead with a spare wire: {metres} m from red to black"));
@@ -118,6 +119,9 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         out.meter = procedure.map(|p| p.set_up.clone());
         let say = |name: &Option<String>| {
             name.as_ref().and_then(|n| netlist.point(n)).map(|node| {
+                if name.as_ref().is_some_and(|name| loose(netlist, &test.open, name)) {
+                    return "the loose minus clamp".into();
+                }
                 let place = netlist.graph[node].place.as_ref().map_or_else(String::new, |p| format!(", {p}"));
                 format!("{}{place}", name::point(netlist, node))
             })
@@ -130,7 +134,7 @@ pub fn screen(chase: &Chase, test: &Test) -> Screen {
         // What is done on top of the setting before.
         out.settings.extend(test.then.iter().map(|set| format!("then {}", settings_say(controls, set))));
     }
-    out.cautions = cautions(chase, test);
+    out.cautions = cautions(machine, test);
     out
 }
 
@@ -147,47 +151,147 @@ fn words_of(machine: &Machine, part: &str) -> Vec<String> {
 
 /// What is done before anything is set, from how things stand: put back first, then taken out and put in.
 fn prepare(netlist: &Netlist, stand: &Stand, test: &Test) -> Vec<String> {
-    let is_battery = |name: &str| name.eq_ignore_ascii_case("battery");
     let among = |list: &[String], name: &str| list.iter().any(|other| other.eq_ignore_ascii_case(name));
+    let is_part = |name: &String| netlist.parts.contains_key(name) && minus_clamp(netlist, name).is_none();
     let mut out = Vec::new();
     for bridge in stand.bridge.iter().filter(|bridge| !test.bridge.contains(bridge)) {
-        out.push(format!("take the {} off {} and {} again", bridge.with.text(), bridge.a, bridge.b));
+        let [a, b] = [&bridge.a, &bridge.b].map(|end| bridged(netlist, &stand.out, end));
+        if a == b {
+            continue;
+        }
+        out.push(format!("take the {} off {a} and {b} again", bridge.with.text()));
     }
-    for name in stand.out.iter().filter(|name| !among(&test.open, name)) {
-        out.push(if is_battery(name) {
-            "put the battery's minus clamp back".into()
+    let (parts, others): (Vec<&String>, Vec<&String>) =
+        stand.out.iter().filter(|name| !among(&test.open, name)).partition(|name| is_part(name));
+    let (fuses, loads): (Vec<&String>, Vec<&String>) = parts.into_iter().partition(|name| is_fuse(netlist, name));
+    out.extend((!fuses.is_empty()).then(|| format!("put {} back", and(&fuses))));
+    out.extend((!loads.is_empty()).then(|| format!("plug {} in again", and(&loads))));
+    for name in others {
+        out.push(if let Some(battery) = minus_clamp(netlist, name) {
+            format!("put {battery}'s minus clamp back")
         } else if netlist.plugs.contains_key(name) {
             format!("plug {name} together again")
         } else {
             format!("put {name} back")
         });
     }
-    for name in test.open.iter().filter(|name| !among(&stand.out, name)) {
+    let (parts, others): (Vec<&String>, Vec<&String>) =
+        test.open.iter().filter(|name| !among(&stand.out, name)).partition(|name| is_part(name));
+    let (fuses, loads): (Vec<&String>, Vec<&String>) = parts.into_iter().partition(|name| is_fuse(netlist, name));
+    out.extend((!fuses.is_empty()).then(|| format!("take {} out", and(&fuses))));
+    out.extend((!loads.is_empty()).then(|| format!("unplug {}", and(&loads))));
+    for name in others {
         out.push(if netlist.plugs.contains_key(name) {
             format!("unplug {name}")
-        } else if is_battery(name) {
-            "take the battery's minus clamp off".into()
-        } else if netlist.parts.contains_key(name) {
-            format!("take {name} out")
+        } else if let Some(battery) = minus_clamp(netlist, name) {
+            format!("take {battery}'s minus clamp off")
         } else {
             format!("lift {name}")
         });
     }
     for bridge in test.bridge.iter().filter(|bridge| !stand.bridge.contains(bridge)) {
-        out.push(format!("clip a {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
+        let [a, b] = [&bridge.a, &bridge.b].map(|end| bridged(netlist, &test.open, end));
+        // The cables of one clamp: they come off together.
+        out.push(if a == b {
+            format!("{a} keeps all its cables, or a lead joins them")
+        } else {
+            format!("clip a {} from {a} to {b}", bridge.with.text())
+        });
     }
     for (part, fit) in &test.fit {
         out.push(format!("in place of {part}: {}", fit.text()));
     }
+    once(&mut out);
     if let Some(first) = out.first_mut() {
         *first = format!("with everything off, {first}");
     }
     // What stays as it is for this test as well is said, so that nobody takes it for forgotten.
-    let kept = test.open.iter().filter(|name| among(&stand.out, name)).map(|name| format!("leave {name} out"));
-    out.extend(kept);
+    let (clamps, kept): (Vec<&String>, Vec<&String>) =
+        test.open.iter().filter(|name| among(&stand.out, name)).partition(|name| minus_clamp(netlist, name).is_some());
+    out.extend((!kept.is_empty()).then(|| format!("leave {} out", and(&kept))));
     let kept = test.bridge.iter().filter(|bridge| stand.bridge.contains(bridge));
-    out.extend(kept.map(|bridge| format!("leave the {} from {} to {} in", bridge.with.text(), bridge.a, bridge.b)));
+    let kept: Vec<String> = kept
+        .map(|bridge| (bridge, [&bridge.a, &bridge.b].map(|end| bridged(netlist, &test.open, end))))
+        .filter(|(_, [a, b])| a != b)
+        .map(|(bridge, [a, b])| format!("leave the {} from {a} to {b} in", bridge.with.text()))
+        .collect();
+    // (what is clipped to a loose clamp keeps it off)
+    let held =
+        test.bridge.iter().any(|bridge| [&bridge.a, &bridge.b].iter().any(|end| loose(netlist, &test.open, end)));
+    if !held {
+        out.extend(
+            clamps
+                .iter()
+                .filter_map(|name| minus_clamp(netlist, name))
+                .map(|of| format!("{of}'s minus clamp stays off")),
+        );
+    }
+    out.extend(kept);
+    once(&mut out);
     out
+}
+
+/// Two cables of one clamp are one doing.
+fn once(lines: &mut Vec<String>) {
+    let mut said = BTreeSet::new();
+    lines.retain(|line| said.insert(line.clone()));
+}
+
+/// Is it pulled out of its holder, where another part is unplugged?
+fn is_fuse(netlist: &Netlist, part: &str) -> bool {
+    netlist
+        .parts
+        .get(part)
+        .is_some_and(|part| ["fuse", "fusible", "breaker"].iter().any(|word| part.kind.contains(word)))
+}
+
+/// `F1, F2 and F3`.
+fn and(names: &[&String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => (*one).clone(),
+        [first @ .., last] => {
+            format!("{} and {last}", first.iter().map(|name| name.as_str()).collect::<Vec<_>>().join(", "))
+        }
+    }
+}
+
+/// Is a point the conductor of a wire's end that has been taken off a battery's minus post?
+fn loose(netlist: &Netlist, open: &[String], point: &str) -> bool {
+    let Some(PointKind::Conductor { wire, end }) = netlist.point(point).map(|node| &netlist.graph[node].what) else {
+        return false;
+    };
+    let name = format!("{wire}.{end}");
+    let at_battery = minus_clamp(netlist, &name).is_some();
+    let off = |open: &String| open.eq_ignore_ascii_case(&name) || open.eq_ignore_ascii_case("battery");
+    at_battery && open.iter().any(off)
+}
+
+/// An end of what is bridged, for people.
+fn bridged(netlist: &Netlist, open: &[String], point: &str) -> String {
+    let minus = netlist.parts.values().find(|part| {
+        let neg = part.pins.get("neg").filter(|_| part.pins.contains_key("pos"));
+        neg.is_some_and(|&neg| netlist.point(point) == Some(neg))
+    });
+    match minus {
+        Some(battery) => format!("{}'s minus post", battery.name),
+        None if loose(netlist, open, point) => "the loose minus clamp".into(),
+        None => point.to_string(),
+    }
+}
+
+/// The battery whose minus clamp this opens: `the battery`, or its name.
+pub fn minus_clamp(netlist: &Netlist, open: &str) -> Option<String> {
+    if open.eq_ignore_ascii_case("battery") {
+        return Some("the battery".into());
+    }
+    let at = |pin| ends_at(netlist, pin).iter().any(|(wire, end)| open.eq_ignore_ascii_case(&format!("{wire}.{end}")));
+    // What sits in a battery's place: its pins are called so in every kind of them.
+    let battery = netlist
+        .parts
+        .values()
+        .find(|part| part.pins.contains_key("pos") && part.pins.get("neg").is_some_and(|&pin| at(pin)));
+    battery.map(|part| part.name.clone())
 }
 
 /// What the last test has left clipped in or parted, to be put right before anything is mended.
@@ -256,8 +360,7 @@ pub fn say_reading(reading: &Reading, unit: &str) -> String {
 }
 
 /// Cautions at this step: the instrument's, and what the state brings with it.
-fn cautions(chase: &Chase, test: &Test) -> Vec<String> {
-    let machine = &chase.machine;
+fn cautions(machine: &Machine, test: &Test) -> Vec<String> {
     let mut out = Vec::new();
     let mut add = |text: Option<&String>| {
         if let Some(text) = text

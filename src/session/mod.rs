@@ -14,6 +14,7 @@ pub mod json;
 pub mod learn;
 pub mod name;
 pub mod paper;
+pub mod powerup;
 pub mod report;
 mod sound;
 pub mod start;

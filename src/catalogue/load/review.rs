@@ -1,6 +1,7 @@
 //! Reads `review.yaml`: ampacity, limits, lists, and the words of findings.
 
-use super::fields::{Fields, Log, figure, figures, texts};
+use super::fields::{Fields, Log, figures};
+use super::limits;
 use crate::catalogue::review::{FindingWords, ReviewRules};
 use crate::text::quantity::Unit;
 use crate::text::yaml::Node;
@@ -35,33 +36,8 @@ pub(super) fn read(root: &Node, rules: &mut ReviewRules, log: &mut Log) -> Optio
     if let Some(node) = f.get("ampacity") {
         ampacity(node, rules, log);
     }
-    let limits = f.get("limits").and_then(|node| Fields::any(node, "limits", log));
-    for (key, node) in limits.iter().flat_map(Fields::iter) {
-        let what = format!("limit {}", key.text);
-        let Some(one) = Fields::of(node, &what, &["value", "source"], log) else { continue };
-        one.need_text("source", log);
-        let Some((name, unit)) = LIMITS.iter().find(|(name, _)| *name == key.text) else {
-            log.unknown(key.span, "limit", &key.text, LIMITS.map(|(name, _)| name));
-            continue;
-        };
-        if let Some(value) = one.need("value", log).and_then(|node| figure(node, name, *unit, log)) {
-            if value <= 0.0 {
-                log.at(node.span, format!("{name} must be above zero"));
-            }
-            rules.limits.insert(key.text.clone(), value);
-        }
-    }
-    let lists = f.get("lists").and_then(|node| Fields::any(node, "lists", log));
-    for (key, node) in lists.iter().flat_map(Fields::iter) {
-        let what = format!("list {}", key.text);
-        let Some(one) = Fields::of(node, &what, &["of", "source"], log) else { continue };
-        one.need_text("source", log);
-        if !LISTS.contains(&key.text.as_str()) {
-            log.unknown(key.span, "list", &key.text, LISTS);
-        }
-        let words = one.need("of", log).map(|node| texts(node, &what, log)).unwrap_or_default();
-        rules.lists.insert(key.text.clone(), words);
-    }
+    limits::limits(&f, &LIMITS, &mut rules.limits, log);
+    limits::lists(&f, &LISTS, &mut rules.lists, log);
     let findings = f.get("findings").and_then(|node| Fields::any(node, "findings", log));
     for (key, node) in findings.iter().flat_map(Fields::iter) {
         let what = format!("finding {}", key.text);

@@ -30,6 +30,7 @@ pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut
         "circuits.yaml" => circuits(root, catalogue, log),
         "columns.yaml" => columns(root, catalogue, log),
         "review.yaml" => super::review::read(root, &mut catalogue.review, log),
+        "powerup.yaml" => super::powerup::read(root, &mut catalogue.powerup, log),
         _ => return false,
     }
     .unwrap_or(());

@@ -172,6 +172,18 @@ impl Sim {
         self.source_and_sensitivity(outcome, level, a, b).1
     }
 
+    /// The same for an instrument to which fewer volts count: `unfelt` V a spread.
+    pub fn fine_sensitivity(
+        &self,
+        outcome: &Outcome,
+        level: usize,
+        a: Node,
+        b: Node,
+        unfelt: f64,
+    ) -> Vec<(ElementId, f64)> {
+        self.felt(outcome, level, a, b, unfelt).1
+    }
+
     /// [`Sim::source_ohms`] and [`Sim::sensitivity`] at once, which costs little more than either.
     pub fn source_and_sensitivity(
         &self,
@@ -180,6 +192,10 @@ impl Sim {
         a: Node,
         b: Node,
     ) -> (f64, Vec<(ElementId, f64)>) {
+        self.felt(outcome, level, a, b, UNFELT)
+    }
+
+    fn felt(&self, outcome: &Outcome, level: usize, a: Node, b: Node, unfelt: f64) -> (f64, Vec<(ElementId, f64)>) {
         if a == b || self.floating(outcome, level, a, b) {
             return (if a == b { 0.0 } else { f64::INFINITY }, Vec::new());
         }
@@ -188,27 +204,40 @@ impl Sim {
             Field::Ports(injected) => injected,
             Field::Full(solved) => {
                 let adjoint = adjoint(solved, a, b);
-                return (self.source_ohms(outcome, level, a, b), self.rows(outcome, level, &adjoint, &solved.volts));
+                return (
+                    self.source_ohms(outcome, level, a, b),
+                    self.rows(outcome, level, &adjoint, &solved.volts, unfelt),
+                );
             }
         };
         let response = self.respond(base, injected, a, b);
         let ohms = response.ohms(a, b);
         if !injected.ports.is_empty() {
             let volts = shifted(base, injected, &response.paths);
-            return (ohms, self.rows(outcome, level, &response.everywhere(base), &volts));
+            return (ohms, self.rows(outcome, level, &response.everywhere(base), &volts, unfelt));
         }
         // What only parts off what carries nothing leaves the reading to the healthy circuit.
+        if unfelt != UNFELT {
+            return (ohms, self.rows(outcome, level, &response.answer, &base.volts, unfelt));
+        }
         if let Some(known) = base.felt.lock().ok().and_then(|felt| felt.get(&(a, b)).cloned()) {
             return (ohms, known);
         }
-        let rows = self.rows(outcome, level, &response.answer, &base.volts);
+        let rows = self.rows(outcome, level, &response.answer, &base.volts, unfelt);
         if let Ok(mut felt) = base.felt.lock() {
             felt.insert((a, b), rows.clone());
         }
         (ohms, rows)
     }
 
-    fn rows(&self, outcome: &Outcome, level: usize, adjoint: &[f64], volts: &[f64]) -> Vec<(ElementId, f64)> {
+    fn rows(
+        &self,
+        outcome: &Outcome,
+        level: usize,
+        adjoint: &[f64],
+        volts: &[f64],
+        unfelt: f64,
+    ) -> Vec<(ElementId, f64)> {
         let base = self.base(outcome);
         let set = &outcome.levels[level].set.elements;
         let mut rows = Vec::new();
@@ -216,7 +245,7 @@ impl Sim {
             let answer = adjoint[from] - adjoint[to];
             let over = volts[from] - volts[to];
             let branch = set.iter().find(|(other, _)| *other == id).map_or(base.branches[id], |(_, branch)| *branch);
-            if (answer * spread).abs() * most_amps(&branch, over) < UNFELT {
+            if (answer * spread).abs() * most_amps(&branch, over) < unfelt {
                 continue;
             }
             let (amps, siemens) = branch.at(over);
@@ -229,7 +258,7 @@ impl Sim {
                 (Branch::Filament { .. } | Branch::Motor { .. }, _) => amps,
             };
             let row = -answer * push;
-            if (row * spread).abs() >= UNFELT {
+            if (row * spread).abs() >= unfelt {
                 rows.push((id, row));
             }
         }

@@ -4,21 +4,17 @@ use super::choice;
 use super::driver::Driver;
 use crate::cli::paint::Paint;
 use crate::cli::prompt::keywords::WORDS;
-use ohmward::circuit::schematic::Law;
-use ohmward::circuit::test::{Instrument, Reading, Test};
-use ohmward::session::words::reading::{self, Asked};
+use ohmward::circuit::test::Test;
 use ohmward::session::words::unasked;
-use ohmward::session::{Event, Input, Screen};
-
-/// Volts above the strongest source times this are questioned: a charging system goes no higher.
-const ABOVE_SOURCE: f64 = 1.35;
-/// Volts further below zero than this are questioned: red and black may be the other way round.
-const BELOW_ZERO: f64 = -0.5;
+use ohmward::session::{Event, Input};
 
 /// An answer to what waits.
 pub fn answer(text: &str, waiting: &Event, driver: &mut Driver) -> Result<Input, String> {
     match waiting {
-        Event::Ask { test, screen, .. } => readings(text, test, screen, driver).map(Input::Reading),
+        Event::Ask { test, screen, .. } => {
+            let machine = driver.chase.machine();
+            driver.dial.read(text, machine, test, &screen.words).map(Input::Reading)
+        }
         Event::Question { choices, .. } => choice::choose(text, choices).map(Input::Choice),
         Event::TryRepair { .. } => {
             let netlist = &driver.chase.machine().netlist;
@@ -26,62 +22,6 @@ pub fn answer(text: &str, waiting: &Event, driver: &mut Driver) -> Result<Input,
             choice::cured(text, &known).map(|(cured, blown)| Input::Cured { cured, blown })
         }
         _ => Ok(Input::Saw(text.to_string())),
-    }
-}
-
-fn readings(text: &str, test: &Test, screen: &Screen, driver: &mut Driver) -> Result<Vec<Reading>, String> {
-    let machine = driver.chase.machine();
-    let works = test.part.as_ref().and_then(|part| {
-        let part = machine.netlist.parts.values().find(|p| p.name.eq_ignore_ascii_case(part))?;
-        let kind = machine.catalogue.kind(&part.kind)?;
-        kind.showings.iter().find_map(|showing| showing.works.clone())
-    });
-    let asked = Asked {
-        instrument: test.instrument,
-        count: 1 + test.then.len(),
-        words: &screen.words,
-        works: works.as_deref(),
-        scale: driver.scale(test.instrument),
-    };
-    let said = reading::read(text, &asked, driver.table())?;
-    let doubt = said.readings.iter().find_map(|reading| doubt(reading, test.instrument, driver));
-    if let Some(doubt) = doubt.filter(|_| !driver.said_twice(text)) {
-        return Err(doubt);
-    }
-    driver.set_scale(test.instrument, said.scale);
-    Ok(said.readings)
-}
-
-/// What looks like a slip at the meter is questioned once; typed again it is believed.
-fn doubt(reading: &Reading, instrument: Instrument, driver: &Driver) -> Option<String> {
-    let Reading::Value { value, .. } = reading else { return None };
-    if !matches!(instrument, Instrument::VoltsDc | Instrument::VoltsAc | Instrument::VoltsLoz) {
-        return None;
-    }
-    let strongest = driver
-        .chase
-        .machine()
-        .sim
-        .schematic()
-        .elements
-        .iter()
-        .map(|element| strongest(&element.law))
-        .fold(0.0, f64::max);
-    let most = strongest * ABOVE_SOURCE;
-    let again = "Type it again to keep it, or the right one.";
-    if most > 0.0 && value.abs() > most {
-        return Some(format!("{value} V is more than this machine has: is it millivolts (\"{value} mV\")? {again}"));
-    }
-    (*value < BELOW_ZERO).then(|| format!("{value} V: are red and black the other way round? {again}"))
-}
-
-/// Volts that an element can put out by itself, at most.
-fn strongest(law: &Law) -> f64 {
-    match law {
-        Law::Source { volts, .. } | Law::Cell { volts, .. } => *volts,
-        Law::PulseSource { high, .. } => *high,
-        Law::By { laws, .. } => laws.iter().map(strongest).fold(0.0, f64::max),
-        _ => 0.0,
     }
 }
 
@@ -107,7 +47,7 @@ pub fn unasked(text: &str, driver: &Driver) -> Result<Input, String> {
         None => point("battery.neg").map_err(|_| "say where black was: between horn.feed and G1".to_string())?,
     };
     let controls = &machine.sim.schematic().controls;
-    let (settings, lost) = unasked::settings(&said.state, netlist, catalogue, controls, driver.table());
+    let (settings, lost) = unasked::settings(&said.state, netlist, catalogue, controls, driver.dial.table());
     if !lost.is_empty() {
         return Err(format!("\"{}\" is no setting of this machine; for example: key on", lost.join(" ")));
     }

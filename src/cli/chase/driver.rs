@@ -5,15 +5,15 @@ mod rewire;
 use crate::cli::error::Failure;
 use crate::cli::journal::Writer;
 use crate::cli::out::Out;
+use crate::cli::prompt::dial::Dial;
 use crate::cli::wire::desk::Desk;
 use crate::cli::{clock, load, store};
-use ohmward::circuit::test::{Instrument, Test};
+use ohmward::circuit::test::Test;
 use ohmward::notes::Record;
 use ohmward::session::event::COMPLAINT;
 use ohmward::session::journal::Entry;
 use ohmward::session::start::rivals::Assumptions;
 use ohmward::session::start::{DONT_KNOW, dangers};
-use ohmward::session::words::SymptomTable;
 use ohmward::session::{Chase, Event, Input, Verdict, VerdictReason};
 use ohmward::sketch::Book;
 use ohmward::text::span::Source;
@@ -29,11 +29,8 @@ pub struct Driver {
     waiting: Option<Event>,
     verdict: Option<Verdict>,
     verdict_id: usize,
-    table: SymptomTable,
-    /// The range named last, by instrument, as a factor.
-    scales: Vec<(Instrument, f64)>,
-    /// The line that was questioned last.
-    questioned: Option<String>,
+    /// How readings are read out.
+    pub dial: Dial,
     /// Words of danger.
     book: Option<Book>,
     /// What has to be said beside the events.
@@ -58,9 +55,7 @@ impl Driver {
             waiting: None,
             verdict: None,
             verdict_id: 0,
-            table: SymptomTable::builtin(),
-            scales: Vec::new(),
-            questioned: None,
+            dial: Dial::new(),
             book: None,
             notices: Vec::new(),
             entries: Vec::new(),
@@ -255,33 +250,6 @@ impl Driver {
             Some(Event::Ask { test, .. }) => Some(test),
             _ => None,
         }
-    }
-
-    /// The language of complaints and readings.
-    pub fn table(&self) -> &SymptomTable {
-        &self.table
-    }
-
-    /// What a number without a unit is multiplied by.
-    pub fn scale(&self, instrument: Instrument) -> f64 {
-        self.scales.iter().find(|(i, _)| *i == instrument).map_or(1.0, |(_, scale)| *scale)
-    }
-
-    /// The range named last.
-    pub fn set_scale(&mut self, instrument: Instrument, scale: f64) {
-        self.scales.retain(|(i, _)| *i != instrument);
-        self.scales.push((instrument, scale));
-    }
-
-    /// Was this very line questioned just before? If not it is now.
-    pub fn said_twice(&mut self, line: &str) -> bool {
-        let line = Some(line.trim().to_string());
-        if self.questioned == line {
-            self.questioned = None;
-            return true;
-        }
-        self.questioned = line;
-        false
     }
 
     /// The verdict, once there is one.

@@ -51,12 +51,31 @@ pub struct Args {
     paper: bool,
 }
 
+/// Lines of a script on standard input.
+pub type Stdin = Script<BufReader<io::Stdin>>;
+
 /// Runs the command.
 pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     context.json |= args.jsonl;
     let trails = Trails::beside(&context.wiring);
-    let mut lines = if args.jsonl { None } else { Some(source(context, Some(&trails))?) };
-    let mut script = Script::new(BufReader::new(io::stdin()));
+    let lines = if args.jsonl { None } else { Some(source(context, Some(&trails))?) };
+    chase(args, context, &trails, lines, Script::new(BufReader::new(io::stdin())))
+}
+
+/// Goes on with the unfinished trail, with who has been talking so far: lines, else the script.
+pub fn go_on(context: &mut Context, lines: Option<Box<dyn LineSource>>, script: Stdin) -> Result<Exit, Failure> {
+    let args = Args { symptom: Vec::new(), jsonl: lines.is_none(), new: false, paper: false };
+    let trails = Trails::beside(&context.wiring);
+    chase(&args, context, &trails, lines, script)
+}
+
+fn chase(
+    args: &Args,
+    context: &mut Context,
+    trails: &Trails,
+    mut lines: Option<Box<dyn LineSource>>,
+    mut script: Stdin,
+) -> Result<Exit, Failure> {
     let mut open = match trails.unfinished() {
         // A trail that this program cannot read stays as it is; the new one gets a number of its own.
         Err(Failure::Plain { text, .. }) if args.new => {
@@ -68,7 +87,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     if let Some((number, journal)) = open.take_if(|_| args.new) {
         match trails.resume(number, journal.whole) {
             Ok(mut writer) => writer.end(&clock::stamp(), "stopped")?,
-            Err(failure) => return looking_on(failure, &trails, context),
+            Err(failure) => return looking_on(failure, trails, context),
         }
     }
     let mut fresh = None;
@@ -78,11 +97,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             Some(lines) => Answers::Lines(lines),
             None => Answers::Script(&mut script),
         };
-        match begin::begin(&words, open.take(), &trails, answers, context) {
+        match begin::begin(&words, open.take(), trails, answers, context) {
             Ok(Begin::Written(next_id)) => fresh = Some(next_id),
             Ok(Begin::Copied) => {}
             Ok(Begin::Left) => return Ok(if trails.numbers()?.is_empty() { Exit::Unusable } else { Exit::NotMet }),
-            Err(failure) => return looking_on(failure, &trails, context),
+            Err(failure) => return looking_on(failure, trails, context),
         }
         open = trails.unfinished()?;
     }
@@ -103,11 +122,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     };
     let begun = match &journal {
         Some(journal) => trails.resume(number, journal.whole).map(|writer| (writer, journal.header.clone())),
-        None => start(&trails, &loaded, &complaint),
+        None => start(trails, &loaded, &complaint),
     };
     let (writer, header) = match begun {
         Ok(begun) => begun,
-        Err(failure) => return looking_on(failure, &trails, context),
+        Err(failure) => return looking_on(failure, trails, context),
     };
     // A chase that began without a wiring file knows of none.
     let changed = !header.wiring.is_empty() && header.wiring != fingerprint(&loaded.source.text);

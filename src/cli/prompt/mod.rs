@@ -1,6 +1,7 @@
 //! Lines from a person: rustyline at a terminal, plain lines on a pipe.
 
 pub mod complete;
+pub mod dial;
 pub mod keywords;
 pub mod screen;
 pub mod terminal;

@@ -129,7 +129,7 @@ impl Chase {
     fn ask(&mut self, choice: Choice) -> Event {
         let id = self.id();
         let expect = ask::expected(self, &choice.test);
-        let screen = ask::screen(self, &choice.test);
+        let screen = ask::screen(&self.machine, &self.stand, &choice.test);
         let event = Event::Ask {
             id,
             test: Box::new(choice.test.clone()),

@@ -36,6 +36,10 @@ impl Chase {
             Input::Cured { cured, blown } => self.cured(*cured, blown),
             Input::Measured { test, readings } => {
                 self.add_readings(test, readings)?;
+                // What was taken out or clipped in for it is so until it is put right.
+                if !test.open.is_empty() || !test.bridge.is_empty() {
+                    self.move_to(test);
+                }
                 Ok(self.go_on())
             }
             Input::Fixed(names) => {
@@ -205,22 +209,7 @@ impl Chase {
     }
 
     pub(in crate::session) fn move_to(&mut self, test: &Test) {
-        let netlist = &self.machine.netlist;
-        for place in crate::choice::minutes::places(netlist, test) {
-            self.stand.open_places.insert(place.clone());
-            self.stand.at = Some(place);
-        }
-        self.stand.set = test.set.clone();
-        for step in &test.then {
-            for (control, setting) in step {
-                self.stand.set.retain(|(c, _)| c != control);
-                self.stand.set.push((control.clone(), setting.clone()));
-            }
-        }
-        self.stand.out = test.open.clone();
-        self.stand.bridge = test.bridge.clone();
-        self.stand.instrument = Some(test.instrument);
-        self.stand.probes = [test.red.clone(), test.black.clone()];
+        self.stand.move_to(&self.machine.netlist, test);
     }
 
     fn skip(&mut self) -> Result<Vec<Event>, String> {
