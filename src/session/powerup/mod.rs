@@ -413,6 +413,7 @@ impl PowerUp {
         let unit = test.instrument.unit().unwrap_or("");
         let name = |value| super::name::value(value, unit);
         let should = match judge::band(expected, test.instrument, self.beside()) {
+            Some((low, high)) if high - low < NARROW => name(0.5 * (low + high)),
             Some((low, high)) => format!("{} to {}", super::name::value(low, ""), name(high)),
             None => "over range".into(),
         };
