@@ -15,7 +15,7 @@
 //!    [`review`]: what in a sound wiring should be seen to before the loom is closed
 //! 7. [`choice`]: what to ask next
 //! 8. [`session`]: one chase as a pure function of state and event
-//! 9. [`notes`]: the build notes
+//! 9. [`notes`]: the build notes; [`drawing`]: the machine on paper
 
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
@@ -24,6 +24,7 @@ pub mod catalogue;
 pub mod choice;
 pub mod circuit;
 pub mod diagnosis;
+pub mod drawing;
 pub mod linear;
 pub mod netlist;
 pub mod notes;

@@ -5,6 +5,7 @@ mod catalogue;
 mod circuit;
 mod contract;
 mod deck;
+mod drawing;
 mod durable;
 mod gauge;
 mod groups;

@@ -14,7 +14,7 @@ const LAYERS: &[&[&str]] = &[
     &["review"],
     &["choice"],
     &["session"],
-    &["notes"],
+    &["notes", "drawing"],
 ];
 
 /// Third-party crates and where in `src` they may be named. The netlist's graph is petgraph's, so its index types

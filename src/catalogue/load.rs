@@ -4,6 +4,7 @@
 //! Machines, sketches, symptom words and what `learn` says are other layers' business and are passed over. Every problem of every file is named.
 
 mod check;
+mod draw;
 mod element;
 mod fields;
 mod kind;
@@ -25,7 +26,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 14] = [
+const TABLES: [&str; 15] = [
     "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
@@ -40,6 +41,7 @@ const TABLES: [&str; 14] = [
     "columns.yaml",
     "review.yaml",
     "powerup.yaml",
+    "draw.yaml",
 ];
 
 /// A problem and the file that it stands in.

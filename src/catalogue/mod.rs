@@ -3,6 +3,7 @@
 //! Everything here is read from `rules/` (compiled in; a `rules/` folder beside the wiring file
 //! overrides or adds file by file). This layer knows how data is shaped and checked, not what it says.
 
+pub mod draw;
 pub mod json;
 pub mod kind;
 pub mod load;
@@ -10,6 +11,7 @@ pub mod powerup;
 pub mod review;
 pub mod tables;
 
+pub use draw::DrawRules;
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
 pub use powerup::PowerRules;
 pub use review::ReviewRules;
@@ -53,6 +55,8 @@ pub struct Catalogue {
     pub review: ReviewRules,
     /// What is said and minded while power is brought on.
     pub powerup: PowerRules,
+    /// How a drawing looks.
+    pub draw: DrawRules,
 }
 
 impl Catalogue {

@@ -5,6 +5,7 @@
 mod chase;
 mod check;
 mod clock;
+mod draw;
 mod drill;
 mod error;
 mod exit;
@@ -76,6 +77,7 @@ enum Command {
     Rehearse(rehearse::Args),
     Drill(drill::Args),
     Check(check::Args),
+    Draw(draw::Args),
     Expect(expect::Args),
     Faults(faults::Args),
     Kinds(kinds::Args),
@@ -113,6 +115,7 @@ pub fn main() -> ExitCode {
         Command::Rehearse(args) => rehearse::run(args, &mut context),
         Command::Drill(args) => drill::run(args, &mut context),
         Command::Check(args) => check::run(args, &mut context),
+        Command::Draw(args) => draw::run(args, &mut context),
         Command::Expect(args) => expect::run(args, &mut context),
         Command::Export(args) => export::run(args, &mut context),
         Command::Faults(args) => faults::run(args, &mut context),

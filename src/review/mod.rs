@@ -21,7 +21,7 @@ mod states;
 mod tell;
 mod unfused;
 pub(crate) mod walk;
-mod ways;
+pub(crate) mod ways;
 mod works;
 
 use crate::diagnosis::machine::Machine;

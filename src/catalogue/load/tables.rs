@@ -31,6 +31,7 @@ pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut
         "columns.yaml" => columns(root, catalogue, log),
         "review.yaml" => super::review::read(root, &mut catalogue.review, log),
         "powerup.yaml" => super::powerup::read(root, &mut catalogue.powerup, log),
+        "draw.yaml" => super::draw::read(root, &mut catalogue.draw, log),
         _ => return false,
     }
     .unwrap_or(());
