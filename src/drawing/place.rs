@@ -19,6 +19,8 @@ pub const BESIDE_SYMBOL: f64 = 21.0;
 const APART: f64 = 13.0;
 /// A hub's own words over and under its bar.
 const WORDS: f64 = 15.0;
+/// From what hangs lowest to what nothing holds: a line and its heading are between.
+const UNDER: f64 = 48.0;
 /// A bolt's shaft.
 const SHAFT: f64 = 20.0;
 
@@ -86,14 +88,15 @@ impl Picture<'_> {
             }
         }
         needs.extend(self.hanging(&columns, &lanes, &blocks, &rings, &reach, &keys));
-        // What nothing holds stands under all the rest.
-        if let Some(lowest) = keys.iter().copied().filter(|key| *key > UNHELD / 2.0).min_by(f64::total_cmp) {
-            let under = keys.iter().filter(|key| **key < UNHELD / 2.0);
-            needs.extend(under.map(|&low| Need { high: lowest, low, gap: 64.0 }));
+        // What nothing holds stands under all the rest, and under what hangs there.
+        let feet = self.feet(&columns, &blocks, &rings, &keys);
+        for &low in keys.iter().filter(|key| **key < UNHELD / 2.0) {
+            let held = feet.iter().filter(|(_, key)| *key > UNHELD / 2.0);
+            needs.extend(held.map(|&(below, high)| Need { high, low, gap: below + UNDER }));
         }
         let scale = Scale::new(keys.iter().copied(), &needs, rules.size("volt"), rules.size("tallest"));
         let mut height = scale.height();
-        for (below, left) in self.feet(&columns, &blocks, &rings, &keys) {
+        for (below, left) in feet {
             height = height.max(scale.y(left) + below);
         }
         let wide = lanes.last().map_or(0.0, |lane| lane[2]);
