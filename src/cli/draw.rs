@@ -13,7 +13,7 @@ use ohmward::circuit::state::state_of;
 use ohmward::circuit::test::{Instrument, Settings, Test};
 use ohmward::diagnosis::machine::Machine;
 use ohmward::drawing::circuits::Band;
-use ohmward::drawing::page::{Drawn, Group, Wish, bands, draw};
+use ohmward::drawing::page::{Drawn, Group, Wish, bands, draw, parted};
 use ohmward::drawing::plugs::Rows;
 use ohmward::drawing::state::{Solved, busiest};
 use ohmward::drawing::svg::{MARK, svg};
@@ -101,6 +101,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         parts.dedup();
         marks = told.marks(&machine.netlist);
         about.push(told.about.clone());
+        about.push("volts as on a sound machine; what was read stands beside its point".into());
         if parts.is_empty() {
             problems.push(
                 Problem::whole("the chase does not say yet which part it is about")
@@ -119,7 +120,6 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     };
     let settings = fixed.clone().unwrap_or_else(|| busiest(&mut machine, &parts));
     let solved = solve(&mut machine, set.as_ref(), settings, &fault.injury)?;
-    // Without a word about the state each band of the whole machine is drawn at its own work.
     let own = fixed.is_none() && parts.is_empty() && !args.path;
     if !own {
         about.push(stands(&solved.set));
@@ -138,18 +138,31 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return words(&machine, &solved, &parts, &about, args, context);
     }
     let wish = Wish { parts, lines: about, marks, rows };
-    let bands = bands(&machine, &solved, &wish);
-    let mut states = Vec::new();
-    for band in bands.iter().filter(|band| own && !band.parts.is_empty()) {
-        let settings = busiest(&mut machine, &band.parts);
-        states.push((band.title.clone(), solve(&mut machine, set.as_ref(), settings, &fault.injury)?));
+    // Without a word about the state each band of the whole machine is drawn at its own work; what is too wide is parted.
+    let mut todo: Vec<Band> = bands(&machine, &solved, &wish);
+    todo.reverse();
+    let mut done: Vec<(Band, Option<Solved>)> = Vec::new();
+    while let Some(band) = todo.pop() {
+        let state = if own && !band.parts.is_empty() {
+            let settings = busiest(&mut machine, &band.parts);
+            Some(solve(&mut machine, set.as_ref(), settings, &fault.injury)?)
+        } else {
+            None
+        };
+        match parted(&machine, state.as_ref().unwrap_or(&solved), &band, &wish) {
+            Some([one, other]) => todo.extend([other, one]),
+            None => done.push((band, state)),
+        }
     }
-    let in_state = |band: Band| {
-        let found = states.iter().find(|(title, _)| *title == band.title).map_or(&solved, |(_, solved)| solved);
-        let line = if own { stands(&found.set) } else { String::new() };
-        (band, found, line)
+    let in_state = |(band, state): &(Band, Option<Solved>)| {
+        (band.clone(), own.then(|| stands(&state.as_ref().unwrap_or(&solved).set)))
     };
-    let bands: Vec<(Band, &Solved, String)> = bands.into_iter().map(in_state).collect();
+    let lines: Vec<(Band, Option<String>)> = done.iter().map(in_state).collect();
+    let bands: Vec<(Band, &Solved, String)> = lines
+        .into_iter()
+        .zip(&done)
+        .map(|((band, line), (_, state))| (band, state.as_ref().unwrap_or(&solved), line.unwrap_or_default()))
+        .collect();
     let drawn = draw(&machine, &bands, &wish);
     let text = svg(&drawn.page, &machine.catalogue.draw);
     let extra = json!({ "groups": groups(&machine, &drawn, &bands), "suspects": suspects(&wish) });

@@ -10,6 +10,8 @@ use std::collections::{BTreeSet, BinaryHeap};
 /// Passing a contact that is open, a load, beside a piece of copper: so many pieces.
 const OPEN: u64 = 12;
 const LOAD: u64 = 60;
+/// No more than this is copper inside a part, ohm.
+const COPPER: f64 = 0.1;
 /// Passing a path that carries current costs so much less.
 const QUIET: u64 = 4;
 /// Less than this is no current, A.
@@ -21,12 +23,24 @@ pub type Set = BTreeSet<ElementId>;
 /// What stands together on the page.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Band {
-    /// Its heading.
-    pub title: String,
+    /// What stands before its parts in its heading: the fuse that they hang on.
+    pub head: Option<String>,
     /// The parts that it is there for.
     pub parts: Vec<String>,
     /// Its elements.
     pub set: Set,
+}
+
+impl Band {
+    /// `F2: horn, stop-lamp`.
+    pub fn title(&self) -> String {
+        let parts = self.parts.join(", ");
+        match &self.head {
+            Some(head) if parts.is_empty() => head.clone(),
+            Some(head) => format!("{head}: {parts}"),
+            None => parts,
+        }
+    }
 }
 
 /// Finds the ways of a machine in one state.
@@ -93,6 +107,7 @@ impl<'a> Finder<'a> {
 
     /// With the battery that it all hangs on, and each end that hangs loose led to it.
     fn closed(&self, mut out: Set) -> Set {
+        self.whole(&mut out);
         let touched: BTreeSet<Node> = out
             .iter()
             .flat_map(|&id| [self.schematic().elements[id].a, self.schematic().elements[id].b])
@@ -105,6 +120,15 @@ impl<'a> Finder<'a> {
             }
         }
         out
+    }
+
+    /// No wire is drawn by halves.
+    fn whole(&self, out: &mut Set) {
+        for wire in self.machine.netlist.wires.values() {
+            if wire.links.iter().any(|link| out.contains(&link.index())) {
+                out.extend(wire.links.iter().map(|link| link.index()));
+            }
+        }
     }
 
     /// With this element too, and the shortest ways from its ends to what is there already.
@@ -120,6 +144,7 @@ impl<'a> Finder<'a> {
         for node in [element.a, element.b] {
             out.extend(self.way(node, if there.is_empty() { &self.posts } else { &there }, &own));
         }
+        self.whole(out);
     }
 
     /// The elements of the easiest way from a node to any of these; nothing if there is none.
@@ -158,8 +183,8 @@ impl<'a> Finder<'a> {
     fn step(&self, id: ElementId) -> Option<u64> {
         let element = &self.schematic().elements[id];
         let kind = match &element.law {
-            Law::Source { .. } | Law::Cell { .. } => return None,
-            Law::Resistor { .. } if element.part.is_none() => 1,
+            law if law.feeds() => return None,
+            Law::Resistor { ohms } if element.part.is_none() || *ohms <= COPPER => 1,
             Law::Diode { .. } => 3,
             Law::PulseSource { .. } => 4,
             Law::Contact { .. } | Law::Interrupter { .. } if self.solved.present[id] => 1,
@@ -188,11 +213,11 @@ impl<'a> Finder<'a> {
         for pin in pins {
             let way = self.way(pin.index(), &plus, &own);
             // The way is told from the battery on.
-            let fuses = way.iter().filter_map(|&id| {
+            let mut fuses = way.iter().filter_map(|&id| {
                 let element = &self.schematic().elements[id];
                 matches!(element.law, Law::Contact { when: When::Fuse { .. }, .. }).then(|| element.part.clone())?
             });
-            if let Some(fuse) = fuses.last()
+            if let Some(fuse) = fuses.next_back()
                 && best.as_ref().is_none_or(|(length, _)| way.len() < *length)
             {
                 best = Some((way.len(), fuse));
@@ -229,11 +254,11 @@ impl<'a> Finder<'a> {
             .sort_by_key(|(fuse, _)| fuse.as_ref().map_or(usize::MAX, |f| netlist.parts.get_index_of(f).unwrap_or(0)));
         let mut taken = Set::new();
         let mut out: Vec<Band> = Vec::new();
-        let mut take = |title: String, parts: &[String], wanted: Set, out: &mut Vec<Band>| {
+        let mut take = |head: Option<String>, parts: &[String], wanted: Set, out: &mut Vec<Band>| {
             let fresh: Set = wanted.difference(&taken).copied().collect();
             taken.extend(&fresh);
             if !fresh.is_empty() {
-                out.push(Band { title, parts: parts.to_vec(), set: fresh });
+                out.push(Band { head, parts: parts.to_vec(), set: fresh });
             }
         };
         let first: Vec<String> = netlist.parts.keys().filter(|part| battery(part)).cloned().collect();
@@ -241,16 +266,15 @@ impl<'a> Finder<'a> {
         for fuse in netlist.parts.keys().filter(|part| is_fuse(part)) {
             power.extend(self.feed(fuse));
         }
-        take(words.word("power").to_string(), &[], power, &mut out);
+        self.whole(&mut power);
+        take(Some(words.word("power").to_string()), &[], power, &mut out);
         for starter in netlist.parts.keys().filter(|part| starts(part)) {
             let alone = std::slice::from_ref(starter);
-            take(starter.clone(), alone, self.circuits(alone), &mut out);
+            take(None, alone, self.circuits(alone), &mut out);
         }
         for (fuse, parts) in by_fuse {
             for some in parts.chunks(most.max(1)) {
-                let title = some.join(", ");
-                let title = fuse.as_ref().map_or_else(|| title.clone(), |fuse| format!("{fuse}: {title}"));
-                take(title, some, self.circuits(some), &mut out);
+                take(fuse.clone(), some, self.circuits(some), &mut out);
             }
         }
         // What is left joins the group that it hangs on.
@@ -260,11 +284,21 @@ impl<'a> Finder<'a> {
             let before = left.len();
             left.retain(|&id| !self.join(&mut out, id));
             if left.len() == before {
-                let title = words.word("rest").to_string();
-                out.push(Band { title, parts: Vec::new(), set: left.drain(..1).collect() });
+                let head = Some(words.word("rest").to_string());
+                out.push(Band { head, parts: Vec::new(), set: left.drain(..1).collect() });
             }
         }
         out
+    }
+
+    /// A band in two, each with half of its parts; nothing where there are no two parts.
+    pub fn halved(&self, band: &Band) -> Option<[Band; 2]> {
+        let (first, second) = band.parts.split_at(band.parts.len() / 2);
+        let wanted = self.circuits(first);
+        let one: Set = band.set.intersection(&wanted).copied().collect();
+        let other: Set = band.set.difference(&one).copied().collect();
+        let made = |parts: &[String], set| Band { head: band.head.clone(), parts: parts.to_vec(), set };
+        (!one.is_empty() && !other.is_empty()).then(|| [made(first, one), made(second, other)])
     }
 
     /// Puts an element into the last group that it touches at a point of its own kind; false if it touches none.
@@ -277,10 +311,14 @@ impl<'a> Finder<'a> {
         let ends: Vec<Node> = [element.a, element.b].into_iter().filter(|&node| !piece(node)).collect();
         let ends = if ends.is_empty() { vec![element.a, element.b] } else { ends };
         let touches = |set: &Set| ends.iter().any(|&node| self.at[node].iter().any(|other| set.contains(other)));
-        match groups.iter().rposition(|band| touches(&band.set)) {
-            Some(at) => groups[at].set.insert(id),
-            None => false,
+        // The rest of its wire came with a piece that was joined before.
+        if groups.iter().any(|band| band.set.contains(&id)) {
+            return true;
         }
+        let Some(at) = groups.iter().rposition(|band| touches(&band.set)) else { return false };
+        groups[at].set.insert(id);
+        self.whole(&mut groups[at].set);
+        true
     }
 }
 

@@ -64,7 +64,18 @@ pub fn bands(machine: &Machine, solved: &Solved, wish: &Wish) -> Vec<Band> {
     for id in wish.marks.suspects.iter().flat_map(|suspect| suspect.elements.iter().copied()) {
         finder.with(&mut set, id);
     }
-    vec![Band { title: wish.parts.join(", "), parts: wish.parts.clone(), set }]
+    vec![Band { head: None, parts: wish.parts.clone(), set }]
+}
+
+/// A band in two, if it is wider than a page should be in this state and can be parted.
+pub fn parted(machine: &Machine, solved: &Solved, band: &Band, wish: &Wish) -> Option<[Band; 2]> {
+    if !wish.parts.is_empty() || band.parts.len() < 2 {
+        return None;
+    }
+    let scene = Scene::new(machine, solved, &band.set);
+    let picture = Picture { machine, solved, others: IndexMap::new(), scene, marks: &wish.marks, rows: &wish.rows };
+    let wide = picture.layout().size[0] > machine.catalogue.draw.size("band");
+    if wide { Finder::new(machine, solved).halved(band) } else { None }
 }
 
 /// Draws bands one under the other, each in its own state with a line about it (which may be empty).
@@ -120,7 +131,7 @@ pub fn draw(machine: &Machine, bands: &[(Band, &Solved, String)], wish: &Wish) -
                 dashed: false,
             });
             sheet.y += 10.0;
-            sheet.words(&format!("{} {}", number + 1, band.title), rules.size("text") + 2.0, true, "ink");
+            sheet.words(&format!("{} {}", number + 1, band.title()), rules.size("text") + 2.0, true, "ink");
             sheet.words(state, rules.size("text"), false, "ink");
         }
         sheet.y += 26.0;
@@ -128,7 +139,7 @@ pub fn draw(machine: &Machine, bands: &[(Band, &Solved, String)], wish: &Wish) -
         sheet.shapes.extend(axis(&picture, &layout).into_iter().map(|shape| shape.moved([margin, at[1]])));
         sheet.shapes.extend(picture.shapes(&layout).into_iter().map(|shape| shape.moved(at)));
         sheet.y += layout.size[1] + 8.0;
-        groups.push(Group { title: band.title.clone(), scene: picture.scene, layout, at });
+        groups.push(Group { title: band.title(), scene: picture.scene, layout, at });
     }
     let about = about(&title, wish, &groups);
     let size = [inner + 2.0 * margin, sheet.y + margin];

@@ -108,7 +108,7 @@ impl Picture<'_> {
             What::Element(_) | What::Gap(_) => {
                 let Some(block) = blocks.first() else { return };
                 let (top, bottom) = (ys[0], ys[ys.len() - 1]);
-                let middle = [x, (top + bottom) / 2.0];
+                let middle = [x, self.clear(layout, edge, block, [top, bottom])];
                 let dashed = matches!(known.what, What::Gap(_));
                 sheet.wires.push(Shape::Line { points: vec![[x, top], [x, bottom]], ink: "ink", width: 1.8, dashed });
                 if let Some(symbol) = block.symbol {
@@ -119,6 +119,25 @@ impl Picture<'_> {
             }
             What::Seat(_) => self.bolt(layout, edge, x, [ys[0], ys[ys.len() - 1]], sheet),
         }
+    }
+
+    /// Where along an upright edge its symbol and words stand: in the middle, or as near to it as no bar runs through them.
+    fn clear(&self, layout: &Layout, edge: usize, block: &Block, [top, bottom]: [f64; 2]) -> f64 {
+        let middle = (top + bottom) / 2.0;
+        let x = layout.lanes[layout.columns.edge[edge]][1];
+        let (left, right) = (x - HALF, x + BESIDE_SYMBOL + self.wide(&block.rows));
+        let half = self.half(block).max(HALF) + 3.0;
+        let bars: Vec<f64> = (0..layout.bars.len())
+            .filter(|hub| !self.scene.edges[edge].ends.contains(hub))
+            .filter(|&hub| layout.bars[hub][0] < right && layout.bars[hub][1] > left)
+            .map(|hub| layout.scale.y(layout.keys[hub]))
+            .collect();
+        let free = |y: &f64| bars.iter().all(|bar| (bar - y).abs() > half);
+        let (from, to) = (top + half.max(HALF + 5.0), bottom - half.max(HALF + 5.0));
+        let steps = (((to - from) / 4.0).max(0.0)) as usize;
+        let places = (0..=steps).map(|at| from + 4.0 * at as f64).filter(|y| *y <= to);
+        let near = places.filter(free).min_by(|a, b| (a - middle).abs().total_cmp(&(b - middle).abs()));
+        if free(&middle) { middle } else { near.unwrap_or(middle) }
     }
 
     /// Half the height of a block's words.
@@ -199,8 +218,9 @@ impl Picture<'_> {
 
     /// Ranks in rings: the likelier the thicker.
     fn suspects(&self, block: &Block, [x, y]: At, sheet: &mut Sheet) {
+        let top = y - 12.0 * block.suspects.len().saturating_sub(1) as f64;
         for (at, (rank, p)) in block.suspects.iter().enumerate() {
-            let at = [x - 24.0 * at as f64, y];
+            let at = [x, top + 24.0 * at as f64];
             let width = 1.0 + 5.0 * p.clamp(0.0, 1.0);
             // The ring grows inwards no further than its number.
             sheet.front.push(Shape::Circle {
@@ -242,7 +262,7 @@ impl Picture<'_> {
             sheet.words.push(self.row(words, [x + 12.0, y + 4.0]));
         }
         for block in &layout.blocks[edge] {
-            self.suspects(block, [x, if hangs { (top + bottom) / 2.0 } else { bottom }], sheet);
+            self.suspects(block, [if hangs { x - 24.0 } else { x }, (top + bottom) / 2.0], sheet);
         }
     }
 

@@ -178,7 +178,7 @@ pub fn lines(way: &Way, paint: impl Fn(Ink, &str) -> String) -> Vec<String> {
         out.push("  no way leads from battery plus through it to battery minus: a wire is missing in the file".into());
         return out;
     }
-    let volts = |volts: Option<f64>| volts.map_or_else(|| "not held".to_string(), |volts| said(volts));
+    let volts = |volts: Option<f64>| volts.map_or_else(|| "not held".to_string(), said);
     out.push(format!("  {}  {}", paint(Ink::Volts, &format!("{:>8}", volts(way.volts))), cut(&way.from, 50)));
     for piece in &way.pieces {
         let mark = if piece.parted {

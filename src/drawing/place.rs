@@ -210,18 +210,18 @@ impl Picture<'_> {
             let wide = width(&words[0], rules.size("text"), true).max(width(&words[1], rules.size("small"), false));
             let at = columns.hub[hub];
             left[at] = left[at].max(wide + 13.0);
-            let wide =
-                rings[hub].iter().map(|(row, _)| self.wide(std::slice::from_ref(row)) + 24.0).fold(0.0, f64::max);
-            right[at] = right[at].max(wide);
         }
         for (edge, known) in self.scene.edges.iter().enumerate() {
             let at = columns.edge[edge];
+            let seat = matches!(known.what, What::Seat(_));
+            for (row, _) in known.ends.iter().filter(|_| seat).flat_map(|&end| &rings[end]) {
+                right[at] = right[at].max(self.wide(std::slice::from_ref(row)) + 24.0);
+            }
             for block in &blocks[edge] {
-                let seat = matches!(known.what, What::Seat(_));
                 let beside = if block.symbol.is_some() || seat { BESIDE_SYMBOL + 4.0 } else { BESIDE + 4.0 };
                 right[at] = right[at].max(self.wide(&block.rows).max(block.face[0]) + beside);
-                let more = block.suspects.len() as f64 - if block.symbol.is_some() { 0.0 } else { 1.0 };
-                left[at] = left[at].max(18.0 + 24.0 * more.max(0.0));
+                let aside = block.symbol.is_some() || seat;
+                left[at] = left[at].max(if aside && !block.suspects.is_empty() { 42.0 } else { 18.0 });
             }
             if known.level {
                 lying[at] = true;
@@ -335,7 +335,7 @@ impl Picture<'_> {
         let row = self.rules().size("row");
         let words = block.rows.len() as f64 * row + block.face[1] + 5.0;
         let symbol = if block.symbol.is_some() { 2.0 * HALF + 10.0 } else { 0.0 };
-        let rings = if block.suspects.is_empty() { 0.0 } else { 46.0 };
+        let rings = if block.suspects.is_empty() { 0.0 } else { 24.0 * block.suspects.len() as f64 + 26.0 };
         let ends = if alone { 2.0 * WORDS } else { 20.0 };
         words.max(symbol).max(rings).max(if block.rows.is_empty() && block.symbol.is_none() { SHAFT } else { ends })
     }

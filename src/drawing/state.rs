@@ -14,6 +14,10 @@ use indexmap::IndexMap;
 const ROUNDS: usize = 3;
 /// A part at work is worth so many controls turned.
 const WORTH: i64 = 100;
+/// One that carries current without working yet: on the way to it.
+const LIVE: i64 = 10;
+/// Less is no current that anything works by, A.
+const NOTHING: f64 = 1e-3;
 
 /// The circuit solved in one state, as a DC meter shows it: mean over what chops three times a second and faster, what
 /// flashes being on.
@@ -90,7 +94,7 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
     let mut best = Settings::new();
     let mut worth = score(machine, parts, &best).unwrap_or(i64::MIN);
     // What each part's own circuit asks for, part by part; then every control by itself.
-    for asked in asked(machine, parts) {
+    for asked in asked(machine) {
         for set in asked.iter().filter_map(|asked| merged(machine, &best, asked)).collect::<Vec<_>>() {
             if let Some(found) = score(machine, parts, &set).filter(|&found| found > worth) {
                 (worth, best) = (found, set);
@@ -114,7 +118,7 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
 }
 
 /// The settings that bring a part's elements to both posts of a battery, for each part.
-fn asked(machine: &Machine, parts: &[String]) -> Vec<Vec<Asked>> {
+fn asked(machine: &Machine) -> Vec<Vec<Asked>> {
     let schematic = machine.sim.schematic();
     let points = machine.netlist.graph.node_count();
     let sources = schematic.elements.iter().filter(|element| element.law.feeds());
@@ -123,13 +127,12 @@ fn asked(machine: &Machine, parts: &[String]) -> Vec<Vec<Asked>> {
         .map(|element| (element.a, element.b))
         .collect();
     let ways = Ways::new(schematic, &posts);
-    let wanted = machine.netlist.parts.keys().filter(|part| parts.is_empty() || parts.contains(part));
     let own = |part: &String| {
         let elements = schematic.by_part.get(part).into_iter().flatten().map(|&id| &schematic.elements[id]);
         let loads = elements.filter(|element| !matches!(element.law, Law::Contact { .. }));
         loads.flat_map(|element| ways.between(element.a, element.b)).collect()
     };
-    wanted.map(own).collect()
+    machine.netlist.parts.keys().map(own).collect()
 }
 
 /// A state with what is asked for besides, if it does not speak against it.
@@ -175,13 +178,15 @@ fn score(machine: &mut Machine, parts: &[String], set: &Settings) -> Option<i64>
         let kind = machine.netlist.parts.get(&name).and_then(|part| rules.kind(&part.kind));
         let Some(kind) = kind.filter(|kind| !kind.is_fuse() && kind.control.is_none()) else { continue };
         let works = kind.showings.first().and_then(|showing| showing.works.as_deref());
-        if works != Some(word.as_str()) && !word.contains("flash") {
-            continue;
-        }
-        if rules.review.lists("starting", &kind.name) && !parts.contains(&name) {
+        let at_work = works == Some(word.as_str()) || word.contains("flash");
+        if at_work && rules.review.lists("starting", &kind.name) && !parts.contains(&name) {
             return None;
         }
-        sum += if parts.is_empty() || parts.contains(&name) { WORTH } else { 0 };
+        if parts.is_empty() || parts.contains(&name) {
+            let own = machine.sim.schematic().by_part.get(&name).into_iter().flatten();
+            let carries = |&id: &ElementId| machine.sim.element_amps(&outcome, 0, id).abs() > NOTHING;
+            sum += if at_work { WORTH } else { LIVE * i64::from(own.into_iter().any(carries)) };
+        }
     }
     Some(sum)
 }

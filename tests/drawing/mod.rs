@@ -11,7 +11,7 @@ use ohmward::circuit::state::state_of_settings;
 use ohmward::circuit::test::Settings;
 use ohmward::diagnosis::machine::Machine;
 use ohmward::drawing::circuits::Band;
-use ohmward::drawing::page::{Drawn, Wish, bands, draw};
+use ohmward::drawing::page::{Drawn, Wish, bands, draw, parted};
 use ohmward::drawing::state::{Solved, busiest};
 use ohmward::text::span::Source;
 use ohmward::wiring;
@@ -53,8 +53,16 @@ pub fn drawn(machine: &mut Machine, wish: &Wish, fault: &str) -> (Drawn, Solved)
 /// The same in a state.
 pub fn drawn_in(machine: &mut Machine, wish: &Wish, set: Settings, fault: &str) -> (Drawn, Solved) {
     let solved = solved(machine, set, fault);
-    let bands: Vec<(Band, &Solved, String)> =
-        bands(machine, &solved, wish).into_iter().map(|band| (band, &solved, String::new())).collect();
+    let mut todo: Vec<Band> = bands(machine, &solved, wish);
+    todo.reverse();
+    let mut done = Vec::new();
+    while let Some(band) = todo.pop() {
+        match parted(machine, &solved, &band, wish) {
+            Some([one, other]) => todo.extend([other, one]),
+            None => done.push(band),
+        }
+    }
+    let bands: Vec<(Band, &Solved, String)> = done.into_iter().map(|band| (band, &solved, String::new())).collect();
     (draw(machine, &bands, wish), solved)
 }
 
