@@ -16,6 +16,11 @@ use std::collections::HashSet;
 
 /// So many states at most: those that bring the machine's points and parts to most of what they can be.
 const STATES: usize = 20;
+/// And so many at least.
+const FEWEST: usize = 3;
+
+/// Readings by severities of suspects that are worked out at most: the memory that the groups take grows with them.
+const WORK: usize = 60_000_000;
 
 /// All that may be done: placements and looks of the choice, in states that between them bring every point and
 /// part to what it can be at most two settings from rest.
@@ -39,7 +44,27 @@ pub fn bench(machine: &mut Machine, runs: &mut Runs) -> Bench {
         let watch = parts.first().is_some_and(|part| refusal(&machine.netlist, &watch(part, &set)).is_none());
         looks.push(Look { state, probes, watch });
     }
-    Bench { looks, parts, spread: roughly }
+    let all = looks.iter().map(|look| look.probes.len()).sum::<usize>();
+    fit(&mut looks, machine.sim.schematic().zero, runs.points.len());
+    let left_out = all - looks.iter().map(|look| look.probes.len()).sum::<usize>();
+    Bench { looks, parts, spread: roughly, left_out }
+}
+
+/// On a very large machine placements are left out, those over battery minus last, then states, then every so manieth.
+fn fit(looks: &mut Vec<Look>, zero: Node, points: usize) {
+    let most = WORK / points.max(1);
+    let count = |looks: &[Look]| looks.iter().map(|look| look.probes.len()).sum::<usize>();
+    if count(looks) > most {
+        looks.iter_mut().for_each(|look| look.probes.retain(|[_, black]| *black == zero));
+    }
+    while count(looks) > most && looks.len() > FEWEST {
+        looks.pop();
+    }
+    let step = count(looks).div_ceil(most.max(1)).max(1);
+    for look in looks.iter_mut().filter(|_| step > 1) {
+        let kept: Vec<[Node; 2]> = look.probes.iter().copied().step_by(step).collect();
+        look.probes = kept;
+    }
 }
 
 /// States in the order of how much each adds to what those before it bring about; rest is the first.

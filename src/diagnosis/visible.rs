@@ -4,7 +4,7 @@ use super::kill;
 use super::machine::Machine;
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::lower::ENGINE;
-use crate::circuit::schematic::Law;
+use crate::circuit::schematic::{ControlId, Law, When};
 use crate::circuit::sim::{Outcome, StateId};
 use crate::circuit::state::{against_the_engine, state_of_settings};
 use crate::circuit::test::Settings;
@@ -44,19 +44,28 @@ struct State {
     stalled: bool,
 }
 
-/// States at most two settings from rest, and the same with the engine idling; fewest settings first.
+/// Of more pairs of settings than this only those are taken in which a control has a part that feeds much.
+const PAIRS: usize = 2500;
+
+/// States at most two settings from rest, and the same with the engine idling; fewest settings first. On a very large
+/// machine two settings are set at once only where one of them is of a control that much hangs on: circuits that have
+/// nothing but the battery in common show together what they show apart.
 pub fn states(machine: &Machine) -> Vec<Settings> {
     let controls = &machine.sim.schematic().controls;
     let mut singles: Vec<(String, String)> = Vec::new();
     for (name, control) in controls.iter().filter(|(name, _)| name.as_str() != ENGINE) {
         singles.extend(control.settings.iter().skip(1).map(|setting| (name.clone(), setting.clone())));
     }
+    let wide: Option<Vec<String>> = (singles.len() * singles.len() / 2 > PAIRS).then(|| {
+        let names = most_hangs_on(machine).into_iter().filter_map(|control| controls.get_index(control));
+        names.map(|(name, _)| name.clone()).take((PAIRS / singles.len()).max(1)).collect()
+    });
+    let taken = |a: &str, b: &str| wide.as_ref().is_none_or(|wide| wide.iter().any(|name| name == a || name == b));
     let mut sets: Vec<Settings> = vec![Vec::new()];
     sets.extend(singles.iter().map(|one| vec![one.clone()]));
     for (i, first) in singles.iter().enumerate() {
-        sets.extend(
-            singles[i + 1..].iter().filter(|b| b.0 != first.0).map(|second| vec![first.clone(), second.clone()]),
-        );
+        let others = singles[i + 1..].iter().filter(|second| second.0 != first.0 && taken(&first.0, &second.0));
+        sets.extend(others.map(|second| vec![first.clone(), second.clone()]));
     }
     if controls.get(ENGINE).is_some_and(|engine| engine.settings.iter().any(|s| s == "idling")) {
         let idling: Vec<Settings> = sets
@@ -67,6 +76,42 @@ pub fn states(machine: &Machine) -> Vec<Settings> {
     }
     sets.retain(|set| set.is_empty() || !against_the_engine(controls, set));
     sets
+}
+
+/// Controls in the order of how many points no battery reaches without their contacts, whatever else is closed.
+fn most_hangs_on(machine: &Machine) -> Vec<ControlId> {
+    let schematic = machine.sim.schematic();
+    let mut at: Vec<Vec<usize>> = vec![Vec::new(); schematic.nodes.len()];
+    for (id, element) in schematic.elements.iter().enumerate() {
+        at[element.a].push(id);
+        at[element.b].push(id);
+    }
+    let starts = schematic.elements.iter().filter(|element| element.law.feeds()).map(|element| element.a);
+    let starts: Vec<usize> = starts.collect();
+    let reached = |without: Option<ControlId>| {
+        let mut seen = vec![false; schematic.nodes.len()];
+        let mut todo = starts.clone();
+        while let Some(node) = todo.pop() {
+            if std::mem::replace(&mut seen[node], true) {
+                continue;
+            }
+            for &id in &at[node] {
+                let element = &schematic.elements[id];
+                let passes = match &element.law {
+                    Law::Resistor { .. } => element.part.is_none(),
+                    Law::Contact { when: When::Setting { control, .. }, .. } => Some(*control) != without,
+                    Law::Contact { .. } => true,
+                    _ => false,
+                };
+                todo.extend([element.a, element.b].into_iter().filter(|&next| passes && !seen[next]));
+            }
+        }
+        seen.into_iter().filter(|seen| *seen).count()
+    };
+    let mut order: Vec<(usize, ControlId)> =
+        (0..schematic.controls.len()).map(|control| (reached(Some(control)), control)).collect();
+    order.sort_unstable();
+    order.into_iter().map(|(_, control)| control).collect()
 }
 
 impl Watcher {
@@ -107,6 +152,19 @@ impl Watcher {
     /// Does any part show something else under an injury, in any of the states?
     pub fn seen(&self, machine: &Machine, injury: &Injury) -> bool {
         self.lively.iter().any(|&state| self.in_state(machine, &self.states[state], injury).next().is_some())
+    }
+
+    /// The same of many injuries: state by state, so that each state's own work is done once and let go of.
+    pub fn all_seen(&self, machine: &Machine, injuries: &[Option<Injury>]) -> Vec<bool> {
+        let mut seen = vec![false; injuries.len()];
+        for &state in &self.lively {
+            let state = &self.states[state];
+            for (seen, injury) in seen.iter_mut().zip(injuries).filter(|(seen, _)| !**seen) {
+                *seen = injury.as_ref().is_some_and(|injury| self.in_state(machine, state, injury).next().is_some());
+            }
+            machine.sim.forget(state.id);
+        }
+        seen
     }
 
     /// Every part that shows something else, the states nearest to rest first; computed as it is asked for.

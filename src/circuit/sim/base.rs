@@ -96,6 +96,14 @@ impl Base {
         }
     }
 
+    /// Lets go of the answers kept.
+    pub fn forget(&self) {
+        if let Ok(mut answers) = self.answers.lock() {
+            answers.clear();
+            answers.shrink_to_fit();
+        }
+    }
+
     /// `Y⁻¹ c` for the pair of nodes. `work` is zero and is left so.
     pub fn answer(&self, a: Node, b: Node, work: &mut [f64]) -> Answer {
         if let Some(known) = self.answers.lock().ok().and_then(|answers| answers.get(&(a, b)).cloned()) {

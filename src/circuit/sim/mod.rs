@@ -175,6 +175,11 @@ impl Sim {
         id
     }
 
+    /// Lets go of what was kept to be quick in a state; it is worked out again when it is wanted.
+    pub fn forget(&self, state: StateId) {
+        self.states[state.0].steps.iter().for_each(|base| base.forget());
+    }
+
     /// Settles a healthy step with its own matrix.
     fn base_of(&mut self, laws: &Arc<Laws>, symbolic: &Arc<Symbolic>, settings: &[usize], memory: Config) -> Base {
         let size = self.schematic.nodes.len();
