@@ -1,4 +1,5 @@
 //! One integration binary. Each file beside this one is a module of it (kept by `house`).
+mod absurd;
 mod aftermath;
 mod cases;
 mod catalogue;

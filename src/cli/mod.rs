@@ -33,6 +33,7 @@ mod wire;
 use clap::{Args, Parser, Subcommand};
 use error::Failure;
 use exit::Exit;
+use ohmward::text::hidden::visible;
 use out::Out;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -143,9 +144,9 @@ fn report(failure: &Failure, context: &mut Context) -> Exit {
             list.iter().map(|(source, problem)| error::problem_json(source, problem)).collect()
         }
         Failure::Plain { text, hint } => {
-            context.out.say(format!("{} {text}", paint.fault("ohmward:")));
+            context.out.say(format!("{} {}", paint.fault("ohmward:"), visible(text)));
             if let Some(hint) = hint {
-                context.out.say(format!("  {hint}"));
+                context.out.say(format!("  {}", visible(hint)));
             }
             vec![serde_json::json!({"file": null, "line": null, "text": text, "help": hint})]
         }

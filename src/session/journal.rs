@@ -5,6 +5,7 @@
 
 use super::event::Input;
 use crate::circuit::test::Test;
+use crate::text::hidden::visible;
 use serde_json::{Value, json};
 
 /// The version written; a file of a later version is left alone.
@@ -147,7 +148,7 @@ impl Journal {
             if version > VERSION {
                 return Err(format!("written by a later version ({version}); this one reads up to {VERSION}"));
             }
-            let text = |key: &str| value.get(key).and_then(Value::as_str).unwrap_or("").to_string();
+            let text = |key: &str| visible(value.get(key).and_then(Value::as_str).unwrap_or(""));
             self.header = Header {
                 number: value.get("number").and_then(Value::as_u64).and_then(|n| u32::try_from(n).ok()).unwrap_or(0),
                 machine: text("machine"),

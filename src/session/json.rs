@@ -5,6 +5,7 @@
 use super::event::{Event, Input, SuspectLine, SymptomInput, Verdict};
 use crate::circuit::test::json::settings_from_json;
 use crate::circuit::test::{Settings, Test};
+use crate::text::hidden::visible;
 use serde_json::{Map, Value, json};
 
 impl Event {
@@ -217,17 +218,17 @@ fn flag(key: &str, value: &Value) -> Result<(), String> {
 
 fn words(key: &str, value: &Value) -> Result<String, String> {
     match value.as_str().map(str::trim) {
-        Some(text) if !text.is_empty() => Ok(text.to_string()),
+        Some(text) if !text.is_empty() => Ok(visible(text)),
         _ => Err(format!("\"{key}\" is a text")),
     }
 }
 
 fn names(key: &str, value: &Value) -> Result<Vec<String>, String> {
     let list = match value {
-        Value::String(one) => vec![one.clone()],
+        Value::String(one) => vec![visible(one)],
         Value::Array(items) => items
             .iter()
-            .map(|item| item.as_str().map(String::from))
+            .map(|item| item.as_str().map(visible))
             .collect::<Option<Vec<String>>>()
             .ok_or_else(|| format!("\"{key}\" is a list of names"))?,
         _ => return Err(format!("\"{key}\" is a list of names")),

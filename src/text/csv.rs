@@ -1,5 +1,6 @@
 //! Tables as spreadsheets write them: any of four separators, quotes, line ends of any system, a mark at the start.
 
+use super::hidden;
 use super::problem::Problem;
 use super::span::{Source, Span};
 
@@ -22,7 +23,7 @@ pub type Rows = Vec<(usize, Vec<Cell>)>;
 ///
 /// # Errors
 ///
-/// A quote that is opened and never closed.
+/// A quote that is opened and never closed; a character that cannot be seen.
 ///
 /// ```
 /// use ohmward::text::{csv, span::Source};
@@ -31,6 +32,11 @@ pub type Rows = Vec<(usize, Vec<Cell>)>;
 /// ```
 pub fn read(source: &Source, separator: char) -> Result<Rows, Problem> {
     let text = source.text.as_str();
+    if let Some((at, c)) = hidden::first(text) {
+        let span = Span { start: at, end: at + c.len_utf8() };
+        let text = format!("there is a character that cannot be seen (U+{:04X}) in the table", u32::from(c));
+        return Err(Problem::at(span, text).help("take it out, or save the table again"));
+    }
     let mut rows = Rows::new();
     let mut row: Vec<Cell> = Vec::new();
     let mut number = 1;

@@ -4,6 +4,7 @@
 
 pub mod csv;
 pub mod diff;
+pub mod hidden;
 pub mod problem;
 pub mod quantity;
 pub mod span;

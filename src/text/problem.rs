@@ -1,5 +1,6 @@
 //! Problems of an input: what, where, and a way out.
 
+use super::hidden::visible;
 use super::span::{Source, Span};
 
 /// One problem of a file, with a way out.
@@ -50,6 +51,6 @@ impl Problem {
         if let Some(help) = &self.help {
             out.push_str(&format!("    {help}\n"));
         }
-        out
+        visible(&out)
     }
 }

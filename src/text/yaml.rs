@@ -4,6 +4,7 @@
 //! Duplicate keys are kept, so that whoever reads the tree can name them all. Knows nothing of what
 //! the tree means.
 
+use super::hidden;
 use super::problem::Problem;
 use super::span::{Source, Span};
 use serde::Deserialize;
@@ -57,11 +58,8 @@ const MAX_NODES: usize = 2_000_000;
 pub fn parse(source: &Source) -> Result<Node, Problem> {
     let skip = if source.text.starts_with('\u{feff}') { '\u{feff}'.len_utf8() } else { 0 };
     let text = &source.text[skip..];
-    if let Some(at) = text.find(|c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
-        let code = text[at..].chars().next().map_or(0, u32::from);
-        let span = Span { start: skip + at, end: skip + at + 1 };
-        return Err(Problem::at(span, format!("there is a control character (code {code}) in the text"))
-            .help("save the file again as plain text (UTF-8)"));
+    if let Some((at, c)) = hidden::first(text) {
+        return Err(unseen(Span { start: skip + at, end: skip + at + c.len_utf8() }, c));
     }
     let options = serde_yaml::options! {
         duplicate_keys: serde_yaml::options::DuplicateKeyPolicy::PassThrough,
@@ -77,6 +75,12 @@ pub fn parse(source: &Source) -> Result<Node, Problem> {
         Ok(raw) => Reader { text, skip }.node(raw),
         Err(error) => Err(syntax_problem(&error, text, skip)),
     }
+}
+
+/// A character that nobody sees, written as it is or by its code.
+fn unseen(span: Span, c: char) -> Problem {
+    Problem::at(span, format!("there is a character that cannot be seen (U+{:04X}) in the text", u32::from(c)))
+        .help("take it out, or save the file again as plain text (UTF-8)")
 }
 
 /// The tree as the crate gives it. Scalars that the crate took for a number, a truth value or nothing carry no
@@ -153,7 +157,10 @@ impl Reader<'_> {
                 "" | "~" | "null" | "Null" | "NULL" => Value::Null,
                 text => Value::Scalar(text.to_owned()),
             },
-            Raw::Text(text) => Value::Scalar(text),
+            Raw::Text(text) => match hidden::first(&text) {
+                Some((_, c)) => return Err(unseen(span, c)),
+                None => Value::Scalar(text),
+            },
             Raw::List(items) => {
                 let items = items.into_iter().map(|item| self.node(item)).collect::<Result<Vec<_>, _>>()?;
                 span.end = items.last().map_or(span.end, |item| item.span.end.max(span.end));
@@ -164,7 +171,10 @@ impl Reader<'_> {
                 for (key, value) in pairs {
                     let key_span = self.span(&key.referenced);
                     let text = match key.value {
-                        Raw::Text(text) => text,
+                        Raw::Text(text) => match hidden::first(&text) {
+                            Some((_, c)) => return Err(unseen(key_span, c)),
+                            None => text,
+                        },
                         Raw::Typed => self.typed(&key.defined).to_owned(),
                         Raw::List(_) | Raw::Map(_) => {
                             return Err(Problem::at(key_span, "a list or a map stands where a name is expected")
@@ -344,7 +354,7 @@ mod tests {
             ("a: b\n c: d: e\n", ""),
             ("a: 1\n---\nb: 2\n", "second document"),
             ("a: *nobody\n", "reference"),
-            ("a: x\0y\n", "control character"),
+            ("a: x\0y\n", "cannot be seen"),
             ("[a]: 3\n", "where a name is expected"),
             ("? {a: b}\n: 3\n", "where a name is expected"),
         ];

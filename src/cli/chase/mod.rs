@@ -24,6 +24,7 @@ use ohmward::notes;
 use ohmward::session::journal::{Header, Journal, fingerprint};
 use ohmward::session::start::rivals::Assumptions;
 use ohmward::session::{Chase, Input, VerdictReason};
+use ohmward::text::hidden::visible;
 use serde_json::json;
 use std::io::{self, BufReader, IsTerminal};
 use std::path::{Path, PathBuf};
@@ -92,7 +93,7 @@ fn chase(
     }
     let mut fresh = None;
     if !context.wiring.exists() {
-        let words = args.symptom.join(" ").trim().to_string();
+        let words = visible(args.symptom.join(" ").trim());
         let answers = match lines.as_deref_mut() {
             Some(lines) => Answers::Lines(lines),
             None => Answers::Script(&mut script),
@@ -221,7 +222,7 @@ fn complaint(
     lines: Option<&mut (dyn LineSource + 'static)>,
     context: &mut Context,
 ) -> Result<Option<String>, Failure> {
-    let words = args.symptom.join(" ").trim().to_string();
+    let words = visible(args.symptom.join(" ").trim());
     if !words.is_empty() {
         return Ok(Some(words));
     }

@@ -7,6 +7,7 @@ pub mod screen;
 pub mod terminal;
 pub mod wrap;
 
+use ohmward::text::hidden::visible;
 use std::io::{self, BufRead, Write};
 
 /// What came of asking for a line.
@@ -56,7 +57,7 @@ impl<R: BufRead> LineSource for Plain<R> {
             return Ok(Got::End);
         }
         // A byte that is no UTF-8 becomes a mark: the line is then refused in words, not by a panic.
-        let line = String::from_utf8_lossy(&bytes).trim_end_matches(['\n', '\r']).to_string();
+        let line = visible(String::from_utf8_lossy(&bytes).trim_end_matches(['\n', '\r']));
         if self.echo {
             let mut stderr = io::stderr().lock();
             let _ = writeln!(stderr, "{prompt}{line}");

@@ -67,7 +67,7 @@ impl LineSource for Terminal {
                     // History is a convenience: a full disk must not end a chase here.
                     let _ = self.editor.append_history(path);
                 }
-                Ok(Got::Line(line))
+                Ok(Got::Line(ohmward::text::hidden::visible(&line)))
             }
             Err(ReadlineError::Eof) => Ok(Got::End),
             Err(ReadlineError::Interrupted) => Ok(Got::Interrupted),
