@@ -198,8 +198,7 @@ fn absurd_files_are_answered_in_words() {
                             .output()
                             .unwrap();
                         let (said, told) = (String::from_utf8_lossy(&out.stdout), String::from_utf8_lossy(&out.stderr));
-                        let complain =
-                            |what: String| wrong.lock().unwrap().push(format!("{name}, {args:?}: {what}"));
+                        let complain = |what: String| wrong.lock().unwrap().push(format!("{name}, {args:?}: {what}"));
                         match out.status.code() {
                             Some(0 | 1) => {}
                             Some(2) if !told.trim().is_empty() => {}

@@ -17,6 +17,7 @@ mod machines;
 mod orchard_cart;
 mod powerup;
 mod review;
+mod ringout;
 mod solver;
 mod start;
 mod terminal;

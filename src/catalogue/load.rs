@@ -1,7 +1,7 @@
 //! Reads `rules/` into a [`Catalogue`]: the files compiled in, and a user's own laid over them.
 //!
 //! A file is told by its path inside `rules/`: `kinds/horn.yaml` is one kind, `joints.yaml` and the like are tables.
-//! Machines, sketches, symptom words and what `learn` says are other layers' business and are passed over. Every problem of every file is named.
+//! Machines, sketches, symptom words and what `learn` and `ringout` say are other layers' business and are passed over. Every problem of every file is named.
 
 mod check;
 mod draw;
@@ -103,7 +103,7 @@ pub fn builtin_sources() -> Vec<Source> {
 /// Is this path inside `rules/` one that the catalogue reads?
 pub fn is_ours(path: &str) -> bool {
     path.ends_with(".yaml")
-        && !["machines/", "sketches/", "symptoms", "learn"].iter().any(|other| path.starts_with(other))
+        && !["machines/", "sketches/", "symptoms", "learn", "ringout"].iter().any(|other| path.starts_with(other))
 }
 
 /// Every file parsed, by several workers: there are some eighty, and every start of the program waits for them.

@@ -2,6 +2,7 @@
 //!
 //! One file a command: its arguments, whose documentation is the help text, and one function.
 
+mod book;
 mod chase;
 mod check;
 mod clock;
@@ -24,6 +25,7 @@ mod paint;
 mod powerup;
 mod prompt;
 mod rehearse;
+mod ringout;
 mod schema;
 mod store;
 mod testargs;
@@ -88,6 +90,7 @@ enum Command {
     Wire(wire::Args),
     Import(import::Args),
     Learn(learn::Args),
+    Ringout(ringout::Args),
     Powerup(powerup::Args),
     Schema(schema::Args),
 }
@@ -126,6 +129,7 @@ pub fn main() -> ExitCode {
         Command::Wire(args) => wire::run(args, &mut context),
         Command::Import(args) => import::run(args, &mut context),
         Command::Learn(args) => learn::run(args, &mut context),
+        Command::Ringout(args) => ringout::run(args, &mut context),
         Command::Powerup(args) => powerup::run(args, &mut context),
         Command::Schema(args) => schema::run(args, &mut context),
     };

@@ -71,7 +71,6 @@ impl Paint {
     }
 
     /// No colour at all.
-    #[cfg(test)]
     pub fn plain() -> Paint {
         Paint { on: false }
     }

@@ -9,10 +9,12 @@
 
 mod powered;
 mod record;
+mod rung;
 mod section;
 
 pub use powered::powered;
 pub use record::{Record, Saying, Step, Tried, alike, complained, said, short};
+pub use rung::rung_out;
 pub use section::section;
 
 /// How sure a chance is, in words: near certain, likely, could be, unlikely.

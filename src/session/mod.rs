@@ -16,6 +16,7 @@ pub mod name;
 pub mod paper;
 pub mod powerup;
 pub mod report;
+pub mod ringout;
 mod sound;
 pub mod start;
 pub mod twin;

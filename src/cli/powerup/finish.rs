@@ -1,7 +1,7 @@
 //! What is left behind: a section of the build notes, or a trail for a chase.
 
 use super::Context;
-use super::book::Keeper;
+use crate::cli::book::Keeper;
 use crate::cli::error::Failure;
 use crate::cli::journal::Trails;
 use crate::cli::{clock, store};

@@ -9,7 +9,6 @@ use super::chase::jsonl::Script;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, chase, load};
-use book::Book;
 use ohmward::session::powerup::{PowerUp, Wait};
 use serde_json::json;
 use std::io::{self, BufReader};
@@ -62,9 +61,8 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     if args.paper {
         return paper(&mut PowerUp::new(machine, lamp), &title, context);
     }
-    let book = Book::beside(&context.wiring);
     let (mut power, mut keeper) =
-        book.open(machine, &title, &text, (lamp, args.lamp.is_some() || args.no_lamp), args.new, context)?;
+        book::open(machine, &title, &text, (lamp, args.lamp.is_some() || args.no_lamp), args.new, context)?;
     let mut script = Script::new(BufReader::new(io::stdin()));
     let (ended, lines) = if args.jsonl {
         (talk::script(&mut power, &mut keeper, &mut script, &mut context.out)?, None)

@@ -1,8 +1,8 @@
 //! Power brought on with a person, or with a script: each answer is kept before the next step is shown.
 
-use super::book::Keeper;
 use super::{is_done, screen};
 use crate::cli::Context;
+use crate::cli::book::Keeper;
 use crate::cli::chase::jsonl::Script;
 use crate::cli::error::Failure;
 use crate::cli::out::Out;
