@@ -18,6 +18,7 @@ mod orchard_cart;
 mod powerup;
 mod review;
 mod ringout;
+mod safety;
 mod solver;
 mod start;
 mod terminal;

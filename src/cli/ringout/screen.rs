@@ -150,9 +150,16 @@ pub fn summary(ring: &Ring, paint: Paint) -> String {
     let mut lines =
         vec![paint.head(&format!("{}: {good} of {} ways as they should be", ring.job.name, ring.job.ways.len()))];
     lines.extend(ring.findings().iter().map(|finding| row("mend", &paint.fault(&finding.text))));
-    let skipped: Vec<usize> = left_out(ring);
+    let skipped: Vec<usize> = left_out(ring).into_iter().filter(|&at| !ring.job.ways[at].signal).collect();
     if !skipped.is_empty() {
         lines.push(row("open", &format!("left out: {}", names(ring, &skipped))));
+    }
+    let barred: Vec<usize> = (0..ring.job.ways.len()).filter(|&at| ring.job.ways[at].signal).collect();
+    if !barred.is_empty() {
+        lines.push(row(
+            "open",
+            &format!("a kill, signal or module pin hangs on it, so no 12 V: {}", names(ring, &barred)),
+        ));
     }
     let waiting: Vec<usize> = (0..ring.job.ways.len()).filter(|&at| !ring.job.ways[at].fitted).collect();
     if !waiting.is_empty() {

@@ -28,6 +28,8 @@ pub struct Way {
     pub far: End,
     /// Ways of one number are one net by the wiring, so that they beep together.
     pub net: usize,
+    /// A kill, signal or module pin hangs on it: no 12 V goes there.
+    pub signal: bool,
     /// Its load is there; else it is proved end to end and not tried.
     pub fitted: bool,
     /// ohm, all joints in it, as far as the file knows.
@@ -73,7 +75,7 @@ impl Job {
     /// A half of a plug, unplugged: from its cavities to where their wires end.
     pub fn half(netlist: &Netlist, plug: &Plug, half: char) -> Job {
         let index = usize::from(half == 'b');
-        let nets = copper(netlist, plug);
+        let nets = copper(netlist, Some(plug));
         let name = format!("{}{half}", plug.name);
         let mut ways = Vec::new();
         for way in plug.ways.keys() {
@@ -91,6 +93,7 @@ impl Job {
                 near,
                 far,
                 net: nets.find(plug.ways[way].halves[index].index()),
+                signal: false,
                 fitted: fitted(netlist, &run),
                 ohms: run.ohms,
                 spread: run.spread,
@@ -102,6 +105,8 @@ impl Job {
     /// A plug that is joined and mated: each way from end to end.
     pub fn whole(netlist: &Netlist, plug: &Plug) -> Job {
         let mut ways = Vec::new();
+        let nets = copper(netlist, None);
+        let signals = signals(netlist);
         for (way, info) in &plug.ways {
             let (Some(a), Some(b)) = (run(netlist, plug, way, 0), run(netlist, plug, way, 1)) else { continue };
             let link = &netlist.graph[info.link];
@@ -111,11 +116,13 @@ impl Job {
             near.colour.clone_from(&a.last_colour);
             far.colour.clone_from(&b.last_colour);
             let fitted = fitted(netlist, &a) && fitted(netlist, &b);
+            let signal = signals.iter().any(|pin| nets.equiv(pin.index(), info.halves[0].index()));
             ways.push(Way {
                 name: way.clone(),
                 near,
                 far,
                 net: ways.len(),
+                signal,
                 fitted,
                 ohms: a.ohms + b.ohms + link.ohms,
                 spread,
@@ -130,12 +137,24 @@ impl Job {
     }
 }
 
-/// What copper joins with the plug parted and every part unplugged.
-fn copper(netlist: &Netlist, plug: &Plug) -> UnionFind<usize> {
+/// Kinds that 12 V on a pin of theirs destroys, but for the pins that feed and ground them.
+const DELICATE: [&str; 4] = ["module", "pulse gauge", "pickup", "magneto"];
+const HARMLESS: [&str; 4] = ["feed", "ground", "pos", "neg"];
+
+/// Points that get no 12 V: kill, signal and module pins.
+fn signals(netlist: &Netlist) -> Vec<NodeIndex> {
+    let delicate = |kind: &str| DELICATE.iter().any(|word| kind.contains(word));
+    let parts = netlist.parts.values().filter(|part| delicate(&part.kind));
+    let pins = parts.flat_map(|part| part.pins.iter());
+    pins.filter(|(pin, _)| !HARMLESS.contains(&pin.as_str())).map(|(_, &node)| node).collect()
+}
+
+/// What copper joins with a plug parted, if one is, and every part unplugged.
+fn copper(netlist: &Netlist, plug: Option<&Plug>) -> UnionFind<usize> {
     let mut union = UnionFind::new(netlist.graph.node_count());
     for edge in netlist.graph.edge_indices() {
         if let Some((a, b)) = netlist.graph.edge_endpoints(edge)
-            && !plug.ways.values().any(|way| way.link == edge)
+            && !plug.is_some_and(|plug| plug.ways.values().any(|way| way.link == edge))
         {
             union.union(a.index(), b.index());
         }

@@ -118,7 +118,10 @@ pub struct Ring {
 impl Ring {
     /// Nothing has been touched yet.
     pub fn new(job: Job, stage: Stage) -> Ring {
-        let known = vec![None; job.ways.len()];
+        // What gets no 12 V is left out of the lamp's round from the start.
+        let barred = |way: &job::Way| way.signal && matches!(stage, Stage::Load { .. });
+        let left_out = Known { skipped: true, ..Known::default() };
+        let known = job.ways.iter().map(|way| barred(way).then(|| left_out.clone())).collect();
         Ring {
             job,
             stage,
