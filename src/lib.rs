@@ -13,7 +13,7 @@
 //! 5. [`circuit`]: the netlist under a state and a fault, solved; the meter in it
 //! 6. [`diagnosis`]: suspects, predictions, posterior, explanation
 //!    [`review`]: what in a sound wiring should be seen to before the loom is closed
-//! 7. [`choice`]: what to ask next
+//! 7. [`choice`]: what to ask next; beside it [`harness`]: work on the loom itself, planned
 //! 8. [`session`]: one chase as a pure function of state and event
 //! 9. [`notes`]: the build notes; [`drawing`]: the machine on paper
 
@@ -25,6 +25,7 @@ pub mod choice;
 pub mod circuit;
 pub mod diagnosis;
 pub mod drawing;
+pub mod harness;
 pub mod linear;
 pub mod netlist;
 pub mod notes;

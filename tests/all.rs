@@ -8,6 +8,7 @@ mod contract;
 mod deck;
 mod drawing;
 mod durable;
+mod extend;
 mod gauge;
 mod groups;
 mod guards;

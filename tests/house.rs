@@ -12,7 +12,7 @@ const LAYERS: &[&[&str]] = &[
     &["circuit"],
     &["diagnosis"],
     &["review"],
-    &["choice"],
+    &["choice", "harness"],
     &["session"],
     &["notes", "drawing"],
 ];

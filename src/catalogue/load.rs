@@ -6,6 +6,7 @@
 mod check;
 mod draw;
 mod element;
+mod extend;
 mod fields;
 mod kind;
 mod limits;
@@ -26,7 +27,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 15] = [
+const TABLES: [&str; 16] = [
     "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
@@ -42,6 +43,7 @@ const TABLES: [&str; 15] = [
     "review.yaml",
     "powerup.yaml",
     "draw.yaml",
+    "extend.yaml",
 ];
 
 /// A problem and the file that it stands in.

@@ -4,6 +4,7 @@
 //! overrides or adds file by file). This layer knows how data is shaped and checked, not what it says.
 
 pub mod draw;
+pub mod extend;
 pub mod json;
 pub mod kind;
 pub mod load;
@@ -12,6 +13,7 @@ pub mod review;
 pub mod tables;
 
 pub use draw::DrawRules;
+pub use extend::ExtendRules;
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
 pub use powerup::PowerRules;
 pub use review::ReviewRules;
@@ -57,6 +59,8 @@ pub struct Catalogue {
     pub powerup: PowerRules,
     /// How a drawing looks.
     pub draw: DrawRules,
+    /// What is planned with when wires are made longer.
+    pub extend: ExtendRules,
 }
 
 impl Catalogue {

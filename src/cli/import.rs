@@ -122,7 +122,7 @@ fn report_json(taken: &Taken, into: &Path, context: &mut Context) -> Result<(), 
 }
 
 /// The sheet as text. Spreadsheets also save in UTF-16 and in the one-byte code of old.
-fn text(path: &Path, context: &mut Context) -> Result<Source, Failure> {
+pub fn text(path: &Path, context: &mut Context) -> Result<Source, Failure> {
     let name = path.display().to_string();
     let failed = |error: &dyn std::fmt::Display| {
         Failure::hinted(format!("cannot read {name}: {error}"), "name the sheet, saved as CSV: ohmward import loom.csv")

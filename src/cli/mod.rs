@@ -12,6 +12,7 @@ mod error;
 mod exit;
 mod expect;
 mod export;
+mod extend;
 mod faults;
 mod import;
 mod journal;
@@ -92,6 +93,7 @@ enum Command {
     Learn(learn::Args),
     Ringout(ringout::Args),
     Powerup(powerup::Args),
+    Extend(extend::Args),
     Schema(schema::Args),
 }
 
@@ -131,6 +133,7 @@ pub fn main() -> ExitCode {
         Command::Learn(args) => learn::run(args, &mut context),
         Command::Ringout(args) => ringout::run(args, &mut context),
         Command::Powerup(args) => powerup::run(args, &mut context),
+        Command::Extend(args) => extend::run(args, &mut context),
         Command::Schema(args) => schema::run(args, &mut context),
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()

@@ -11,24 +11,32 @@ use crate::netlist::LinkKind;
 use petgraph::graph::EdgeIndex;
 
 /// The drop of one circuit.
-struct Drop<'s> {
-    part: &'s str,
-    seen: &'s Seen,
+pub struct Drop<'s> {
+    /// The part.
+    pub part: &'s str,
+    /// The state of fewest settings in which it works.
+    pub seen: &'s Seen,
     /// At the battery's posts, V.
-    battery: f64,
+    pub battery: f64,
     /// Over the part, V.
     volts: f64,
     /// In copper, joints, switches and fuses on the way, V.
-    lost: f64,
+    pub lost: f64,
     /// What the rule allows, V.
-    allowed: f64,
-    steps: Vec<Step>,
+    pub allowed: f64,
+    /// The way, element by element.
+    pub steps: Vec<Step>,
+}
+
+/// What every circuit loses, in the order of the file.
+pub fn all<'s>(scene: &'s Scene) -> Vec<Drop<'s>> {
+    let walks = Walks::new(scene);
+    scene.shown.iter().filter_map(|part| one(scene, &walks, part)).collect()
 }
 
 /// Circuits that lose more than they may.
 pub fn find(scene: &Scene) -> Vec<Finding> {
-    let walks = Walks::new(scene);
-    let mut found: Vec<Drop> = scene.shown.iter().filter_map(|part| one(scene, &walks, part)).collect();
+    let mut found = all(scene);
     found.retain(|drop| drop.lost > drop.allowed);
     let over = |drop: &Drop| drop.lost / drop.allowed;
     found.sort_by(|a, b| over(b).total_cmp(&over(a)));

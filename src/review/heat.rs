@@ -19,7 +19,7 @@ pub fn find(scene: &Scene) -> Vec<Finding> {
 }
 
 /// How warm the air is where a wire lies: at its warmer end, never below the table's.
-fn air(scene: &Scene, wire: &Wire) -> f64 {
+pub fn air(scene: &Scene, wire: &Wire) -> f64 {
     let netlist = &scene.machine.netlist;
     let warm = |end: petgraph::graph::NodeIndex| {
         netlist.graph[end].place.as_ref().and_then(|name| netlist.places.get(name)?.warm)

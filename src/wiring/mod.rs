@@ -18,7 +18,7 @@ pub use report::{PointInfo, SiteInfo, points, sites};
 use crate::catalogue::Catalogue;
 use crate::netlist::Netlist;
 use crate::text::problem::Problem;
-use crate::text::span::Source;
+use crate::text::span::{Source, Span};
 use crate::text::yaml;
 
 /// A wiring file that could be read.
@@ -41,6 +41,20 @@ pub struct Reading {
 pub fn read(source: &Source, catalogue: &Catalogue) -> Result<Reading, Vec<Problem>> {
     let (reading, problems) = read_on(source, catalogue).map_err(|problem| vec![problem])?;
     if problems.is_empty() { Ok(reading) } else { Err(problems) }
+}
+
+/// A colour in plain words as people write it: `BK/WH`, `black with white stripe`.
+///
+/// # Errors
+///
+/// It is none, or its letters differ from maker to maker.
+pub fn colour(text: &str, catalogue: &Catalogue) -> Result<String, Problem> {
+    let at = fields::Text { text: text.trim().to_owned(), span: Span::default() };
+    let colours = colour::Colours::new(catalogue, &[], &mut Vec::new());
+    colours.read(&at.text, &at).map_err(|no| match no {
+        colour::NoColour::Undeclared(problem) => problem,
+        colour::NoColour::Stranger => colours.stranger(&at),
+    })
 }
 
 /// What could be read of a file, and its problems in the order of the file; or the one that keeps it from being read.

@@ -115,10 +115,10 @@ fn defs(catalogue: &Catalogue) -> Value {
         "propertyNames": {"pattern": NAME}, "additionalProperties": any(&[wire_row.clone(), wire_long.clone()]),
     });
     let way = any(&[
-        row("^\\s*[A-Za-z0-9][A-Za-z0-9_-]*(\\s*,[^,]*){0,5}$"),
-        json!({"type": "array", "minItems": 1, "maxItems": 6, "items": of("text")}),
+        row("^\\s*[A-Za-z0-9][A-Za-z0-9_-]*(\\s*,[^,]*){0,5}(\\s*,\\s*[abAB] [^,]*)*$"),
+        json!({"type": "array", "minItems": 1, "maxItems": 12, "items": of("text")}),
         json!({"type": "integer"}),
-        long(keys::WAY, &["way"], &[("proof", proof)]),
+        long(keys::WAY, &["way"], &[("proof", proof), ("a", of("texts")), ("b", of("texts"))]),
     ]);
     let half = any(&[of("texts"), long(keys::HALF, &[], &[("sleeves", words(SLEEVES.iter().copied()))])]);
     let is = of("texts");

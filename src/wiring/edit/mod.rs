@@ -18,6 +18,7 @@
 mod added;
 mod hang;
 mod joined;
+mod lengthen;
 mod line;
 mod named;
 mod pen;
@@ -28,6 +29,7 @@ mod rows;
 
 pub use added::Addition;
 pub use hang::{Fallen, fallen};
+pub use lengthen::{Longer, LongerSite};
 pub(super) use line::merged;
 pub use named::{Named, named};
 pub use pen::{JOINED, Offence, Pen, VERBS, Written, new_warnings, words};

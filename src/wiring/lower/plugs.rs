@@ -1,7 +1,7 @@
 //! Plugs: a row stands for stub, sleeve, new wire, crimp, mated contact and the same again on the other half.
 
 use super::super::fields::{Text, is_name};
-use super::super::raw::{File, RawPlug, RawWay, Role};
+use super::super::raw::{Attr, File, RawPlug, RawWay, Role};
 use super::Lower;
 use super::names::What;
 use super::parts::sleeve_joint;
@@ -23,7 +23,11 @@ struct Half {
     length: Option<f64>,
     area: Option<f64>,
     joint: Joint,
+    /// Old wire left at the sleeve, and its size.
     stub: Option<f64>,
+    stub_area: Option<f64>,
+    /// The added wire's colour, where a way says it.
+    colour: Option<String>,
 }
 
 impl Lower<'_> {
@@ -95,13 +99,21 @@ impl Lower<'_> {
     }
 
     fn half(&mut self, raw: &RawPlug, index: usize) -> Half {
-        let mut half = Half { place: None, length: None, area: None, joint: Joint::CrimpSleeve, stub: None };
+        let mut half = Half {
+            place: None,
+            length: None,
+            area: None,
+            joint: Joint::CrimpSleeve,
+            stub: None,
+            stub_area: None,
+            colour: None,
+        };
         for attr in &raw.halves[index] {
             let text = &attr.text;
             match attr.role {
                 Role::Place => half.place = self.place(text),
                 Role::Length => half.length = self.amount(text, Unit::Metre, "1.6 m"),
-                Role::Stub => half.stub = self.amount(text, Unit::Metre, "0.3 m"),
+                Role::Stub => self.stub(text, &mut half),
                 Role::Size => half.area = self.amount(text, Unit::SquareMillimetre, "1.5 mm2"),
                 Role::Joint => match sleeve_joint(&text.text) {
                     Some(joint) => half.joint = joint,
@@ -110,6 +122,8 @@ impl Lower<'_> {
                 _ => self.half_field(text, &mut half),
             }
         }
+        // Unless somebody says otherwise the old wire is as thick as the one added.
+        half.stub_area = half.stub_area.or(half.area);
         half
     }
 
@@ -120,7 +134,7 @@ impl Lower<'_> {
         }
         if let Some(rest) = text.text.to_ascii_lowercase().strip_prefix("stub ") {
             let stub = text.part(self.source, text.text.len() - rest.len(), text.text.len());
-            half.stub = self.amount(&stub, Unit::Metre, "stub 0.3 m");
+            self.stub(&stub, half);
             return;
         }
         if text.text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | '-' | '#'))
@@ -139,6 +153,44 @@ impl Lower<'_> {
             return;
         }
         half.place = self.place(text);
+    }
+
+    /// Length or size of the old wire at the sleeve.
+    fn stub(&mut self, text: &Text, half: &mut Half) {
+        if quantity::parse(&text.text).is_ok_and(|q| q.unit == Unit::SquareMillimetre) {
+            half.stub_area = self.amount(text, Unit::SquareMillimetre, "stub 1 mm2");
+        } else {
+            half.stub = self.amount(text, Unit::Metre, "stub 0.3 m");
+        }
+    }
+
+    /// The half as one of its ways has it.
+    fn of_way(&mut self, row: &RawWay, index: usize, half: &Half) -> Half {
+        let mut own = half.clone();
+        for Attr { text, .. } in &row.added[index] {
+            if let Some(joint) = sleeve_joint(&text.text) {
+                own.joint = joint;
+            } else if let Some(rest) = text.text.to_ascii_lowercase().strip_prefix("stub ") {
+                let stub = text.part(self.source, text.text.len() - rest.len(), text.text.len());
+                self.stub(&stub, &mut own);
+            } else if quantity::parse(&text.text).is_ok_and(|q| q.unit == Unit::SquareMillimetre) {
+                own.area = self.amount(text, Unit::SquareMillimetre, "a 1.5 mm2");
+            } else if text.text.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | '-')) {
+                own.length = self.amount(text, Unit::Metre, "a 1.6 m");
+            } else {
+                own.colour = self.colour(text);
+            }
+        }
+        if own.length.is_none()
+            && let Some(first) = row.added[index].first()
+        {
+            let half = ['a', 'b'][index];
+            let says = format!("way {} has no wire added on half {half}: nobody says how long it is", row.way.text);
+            self.problems.push(
+                Problem::at(first.text.span, says).help(format!("write {half} 1.6 m too, or a length at the half")),
+            );
+        }
+        own
     }
 
     fn way_row(&mut self, raw: &RawPlug, row: &RawWay, halves: &[Half; 2]) {
@@ -181,12 +233,14 @@ impl Lower<'_> {
                 self.problems.push(Problem::at(end.span, says).help("name the point at the wire's other end"));
                 continue;
             }
+            let half = self.of_way(row, index, &halves[index]);
+            let new = half.colour.clone().or_else(|| new.clone());
             self.half_wires(
                 &format!("{plug}{}-{}", ['a', 'b'][index], row.way.text),
                 index,
                 far,
                 cavity,
-                &halves[index],
+                &half,
                 (&old, &new),
                 &spec,
                 row,
@@ -209,7 +263,7 @@ impl Lower<'_> {
     ) {
         let from_side = index == 0;
         let order = |a: NodeIndex, b: NodeIndex| if from_side { [a, b] } else { [b, a] };
-        let old_spec = Spec { colour: old.clone(), area: half.area, length: half.stub, ..spec.clone() };
+        let old_spec = Spec { colour: old.clone(), area: half.stub_area, length: half.stub, ..spec.clone() };
         let Some(length) = half.length else {
             if let Some(name) = self.row_name(&format!("{base}-old"), row) {
                 self.add_wire(&name, order(far, cavity), &old_spec, row.span);

@@ -39,7 +39,7 @@ pub(in crate::wiring) const PLUG: &[&str] = &["is", "a", "b", "ways"];
 /// A plug's half.
 pub(in crate::wiring) const HALF: &[&str] = &["place", "length", "size", "sleeves", "stub"];
 /// A plug's row.
-pub(in crate::wiring) const WAY: &[&str] = &["way", "old", "new", "from", "to", "proof"];
+pub(in crate::wiring) const WAY: &[&str] = &["way", "old", "new", "from", "to", "proof", "a", "b"];
 /// A sleeve.
 pub(in crate::wiring) const SLEEVE: &[&str] = &["joint", "place"];
 /// A loom.

@@ -90,6 +90,8 @@ pub(super) struct RawWay {
     pub from: Option<Text>,
     pub to: Option<Text>,
     pub proof: Option<Text>,
+    /// What only this way's added wire is, on half a and half b.
+    pub added: [Vec<Attr>; 2],
     pub span: Span,
 }
 

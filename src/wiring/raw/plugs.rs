@@ -58,23 +58,41 @@ fn way(node: &Node, shaper: &mut Shaper) -> Option<RawWay> {
         let long = shaper.long(node, "a plug's row", keys::WAY);
         let way = long.text("way", shaper)?;
         let [old, new, from, to, proof] = ["old", "new", "from", "to", "proof"].map(|key| long.text(key, shaper));
-        return Some(RawWay { way, old, new, from, to, proof, span });
+        let added = ["a", "b"].map(|half| long.node(half).map_or_else(Vec::new, |node| any(shaper.texts(node, half))));
+        return Some(RawWay { way, old, new, from, to, proof, added, span });
     }
     let row = match &node.value {
         Value::List(_) => Row { fields: shaper.texts(node, "a plug's row"), list: None },
         _ => shaper.row(node, "a plug's row")?,
     };
-    let extra = row.fields.get(6).or(row.list.iter().flatten().next());
-    if let Some(extra) = extra {
-        shaper.problem(
-            Problem::at(extra.span, format!("a plug's row ends before \"{}\"", extra.text))
-                .help("it is: way, old colour, new colour, from, to, proof"),
-        );
+    let mut fields = row.fields;
+    let behind = fields.split_off(fields.len().min(5));
+    let mut proof: Vec<Option<Text>> = Vec::new();
+    let mut added = [Vec::new(), Vec::new()];
+    let mut extra = row.list.into_iter().flatten().next();
+    for field in behind {
+        match of_half(&field, shaper) {
+            Some((index, text)) => added[index].push(Attr { role: Role::Any, text }),
+            None if proof.is_empty() => proof.push(Some(field).filter(filled)),
+            None => extra = extra.or(Some(field)),
+        }
     }
-    let mut fields = row.fields.into_iter().map(|f| Some(f).filter(filled));
+    if let Some(extra) = extra {
+        shaper.problem(Problem::at(extra.span, format!("a plug's row ends before \"{}\"", extra.text)).help(
+            "it is: way, old colour, new colour, from, to, proof; what only this way's added wire is: a 2.5 mm2, b red",
+        ));
+    }
+    let mut fields = fields.into_iter().map(|f| Some(f).filter(filled));
     let way = fields.next().flatten()?;
     let mut next = || fields.next().flatten();
-    Some(RawWay { way, old: next(), new: next(), from: next(), to: next(), proof: next(), span })
+    let (old, new, from, to) = (next(), next(), next(), next());
+    Some(RawWay { way, old, new, from, to, proof: proof.into_iter().flatten().next(), added, span })
+}
+
+/// `a 2.5 mm2`: what only this way's added wire is on that half.
+fn of_half(field: &Text, shaper: &Shaper) -> Option<(usize, Text)> {
+    let index = ["a ", "b "].iter().position(|half| field.text.to_ascii_lowercase().starts_with(half))?;
+    Some((index, field.part(shaper.source, 2, field.text.len())))
 }
 
 /// A switch by its wires and its settings.

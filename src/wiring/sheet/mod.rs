@@ -16,10 +16,12 @@
 mod cells;
 mod columns;
 mod ends;
+mod pins;
 mod row;
 mod rows;
 mod write;
 
+pub use pins::{Pin, PinList, pins};
 pub use write::export;
 
 use super::edit::{Draft, Refusal};

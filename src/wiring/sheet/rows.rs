@@ -256,10 +256,25 @@ impl Sheet<'_, '_, '_> {
         let blank = |colour: Option<String>, other: &str| colour.unwrap_or_else(|| other.to_owned());
         let mut fields = vec![way.clone(), blank(old, "none"), blank(new, "same"), point(from), point(to)];
         fields.extend(mark);
-        let text = fields.join(", ");
-        let noted = format!("{text}{}", row.note());
+        // `a red; a 2.5 mm2`: what only this way's added wire is.
         let known = self.draft.netlist().plugs.values().find(|known| known.name.eq_ignore_ascii_case(&plug));
         let there = known.and_then(|known| known.ways.iter().find(|(name, _)| name.eq_ignore_ascii_case(&way)));
+        let added = match (row.text("added"), there) {
+            (Some(added), _) => added.replace(';', ","),
+            // A sheet without that column says nothing of it.
+            (None, Some((_, old))) => {
+                let before = self.draft.text().get(old.span.start..old.span.end).unwrap_or("").trim_matches('"');
+                let own = before
+                    .split(',')
+                    .skip(5)
+                    .filter(|field| ["a ", "b "].iter().any(|half| field.trim_start().starts_with(half)));
+                own.collect::<Vec<_>>().join(",")
+            }
+            (None, None) => String::new(),
+        };
+        fields.extend(added.split(',').map(str::trim).filter(|field| !field.is_empty()).map(str::to_owned));
+        let text = fields.join(", ");
+        let noted = format!("{text}{}", row.note());
         let how = match (known, there) {
             (Some(known), Some((name, old))) => {
                 let before = self.draft.text().get(old.span.start..old.span.end).unwrap_or("");

@@ -10,9 +10,9 @@ use crate::wiring::lower::proof_word;
 use crate::wiring::raw::{self, RawWire, Role};
 
 /// Columns, in order; what each section has is put under them.
-const COLUMNS: [&str; 15] = [
+const COLUMNS: [&str; 16] = [
     "section", "name", "plug", "way", "from", "to", "old", "new", "colour", "size", "length", "ohms", "ends", "proof",
-    "row",
+    "added", "row",
 ];
 
 /// A row by its columns.
@@ -108,6 +108,12 @@ fn plug(name: &str, node: &Node, file: &raw::File, rows: &mut Vec<Row>) {
         let mut row: Row = vec![("section", "way".into()), ("plug", name.to_owned()), ("way", way.way.text.clone())];
         let cells = [("old", &way.old), ("new", &way.new), ("from", &way.from), ("to", &way.to), ("proof", &way.proof)];
         row.extend(cells.into_iter().filter_map(|(column, text)| Some((column, text.as_ref()?.text.clone()))));
+        let added = way.added.iter().zip(["a", "b"]);
+        let added: Vec<String> =
+            added.flat_map(|(list, half)| list.iter().map(move |attr| format!("{half} {}", attr.text.text))).collect();
+        if !added.is_empty() {
+            row.push(("added", added.join("; ")));
+        }
         rows.push(row);
     }
 }

@@ -127,6 +127,12 @@ fn long(file: &raw::File, span: crate::text::span::Span) -> Option<String> {
     Some(std::iter::once(ends).chain(rest).collect::<Vec<_>>().join(", "))
 }
 
+/// `a 2.5 mm2`.
+fn of_half(field: &str) -> bool {
+    let lower = field.to_ascii_lowercase();
+    lower.starts_with("a ") || lower.starts_with("b ")
+}
+
 /// A plug's row: whole, without its way's name, or one proof mark.
 fn way(draft: &Draft, tree: &Node, plug: &str, way: &str, value: &str) -> Result<Vec<Change>, Box<Refusal>> {
     let new = fields(value);
@@ -144,8 +150,10 @@ fn way(draft: &Draft, tree: &Node, plug: &str, way: &str, value: &str) -> Result
         && proof_word(proof).is_some()
     {
         let mut all: Vec<&str> = fields(old);
-        all.truncate(5);
+        // What only this way's added wire is stands behind the mark and stays.
+        let behind = all.split_off(all.len().min(5));
         all.push(proof);
+        all.extend(behind.into_iter().filter(|field| of_half(field)));
         return Ok(put(all.join(", ")));
     }
     if new.len() >= 4 {
