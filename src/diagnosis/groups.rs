@@ -319,8 +319,7 @@ impl Filling<'_> {
                 let mut variance = 1.0 + self.slope(&places, from, point).powi(2);
                 if touching {
                     let v = volts(&all[point]);
-                    let place = (WHERE + WHERE_SHARE * v.abs()).min((v - well).abs());
-                    variance += (place / (self.bench.spread)(v)).powi(2);
+                    variance += ((WHERE + WHERE_SHARE * v.abs()) / (self.bench.spread)(v)).powi(2);
                 }
                 Bell { at, spread: variance.sqrt(), share: self.runs.points[from + point].ln_share.exp() }
             });

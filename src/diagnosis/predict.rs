@@ -143,8 +143,12 @@ pub fn predict(
         Sight::Volts { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
-            let sound = touching.then(|| sound_volts(machine, sight)).flatten();
-            volts_met(machine, &outcome, sight, reading, sound).unwrap_or(Predicted::Mass(1.0))
+            let somewhere = touching && {
+                let healthy = runs.healthy(machine, *state);
+                let injury = runs.injury_of(machine, suspects, point);
+                !machine.sim.idle(&healthy, &injury)
+            };
+            volts_met(machine, &outcome, sight, reading, somewhere).unwrap_or(Predicted::Mass(1.0))
         }
         Sight::Words { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
@@ -161,23 +165,14 @@ pub fn predict(
     }
 }
 
-/// What a volts range shows on the sound machine, V; nothing if it is another sight.
-pub fn sound_volts(machine: &Machine, sight: &Sight) -> Option<f64> {
-    let Sight::Volts { state, red, black, ohms, swing } = sight else { return None };
-    let outcome = machine.sim.run(*state, &Injury::default());
-    let (loaded, values, _) = shown(machine, &outcome, [*red, *black], *ohms, false);
-    let levels = levels_of(loaded.as_ref().unwrap_or(&outcome), &values, *swing);
-    Some(levels.iter().map(|(level, weight)| weight * values[*level]).sum())
-}
-
-/// A volts reading in a solved circuit; nothing if it is another sight. `sound`, where the circuit stands for every
-/// place where two nets could touch: what the sound machine shows. Where they touch makes no more of it than that they do.
+/// A volts reading in a solved circuit; nothing if it is another sight. `somewhere`: the circuit stands for every place
+/// where two nets could touch, and current flows there.
 pub fn volts_met(
     machine: &Machine,
     outcome: &Outcome,
     sight: &Sight,
     reading: &Reading,
-    sound: Option<f64>,
+    somewhere: bool,
 ) -> Option<Predicted> {
     let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
     if let Some(mass) = otherwise(machine, outcome, [*red, *black], *ohms, *swing, reading) {
@@ -185,9 +180,9 @@ pub fn volts_met(
     }
     let mut predicted = volts(machine, outcome, [*red, *black], *ohms, *swing);
     if let Predicted::Number { mean, own, .. } = &mut predicted
-        && let Some(sound) = sound
+        && somewhere
     {
-        *own = own.hypot((WHERE + WHERE_SHARE * mean.abs()).min((*mean - sound).abs()));
+        *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
     }
     Some(predicted)
 }
