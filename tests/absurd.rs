@@ -169,7 +169,7 @@ fn endless(text: &str) -> Option<&str> {
 
 #[test]
 fn absurd_files_are_answered_in_words() {
-    const COMMANDS: [&[&str]; 9] = [
+    const COMMANDS: [&[&str]; 11] = [
         &["check"],
         &["check", "--json"],
         &["faults", "--count"],
@@ -178,6 +178,8 @@ fn absurd_files_are_answered_in_words() {
         &["export", "spice"],
         &["export", "csv"],
         &["powerup", "--paper"],
+        &["draw"],
+        &["ringout", "P9", "--load"],
         &["chase", "--jsonl", "the horn is dead"],
     ];
     let all = cases();

@@ -12,6 +12,8 @@ use indexmap::IndexMap;
 
 /// A control is turned as often as this at most while the busiest state is looked for.
 const ROUNDS: usize = 3;
+/// Where more than so many are turned it is taken as it is.
+const LONG: usize = 30;
 /// A part at work is worth so many controls turned.
 const WORTH: i64 = 100;
 /// One that carries current without working yet: on the way to it.
@@ -101,7 +103,8 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
             }
         }
     }
-    for _ in 0..ROUNDS {
+    // (each control that is turned back makes another way there, step by step: of very many nobody asks for the best)
+    for _ in 0..if best.len() > LONG { 0 } else { ROUNDS } {
         let before = worth;
         for (name, settings) in &controls {
             for set in turned(&best, name, settings) {
