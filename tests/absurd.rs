@@ -135,8 +135,8 @@ fn cases() -> Vec<(&'static str, Vec<u8>)> {
                 ),
             ),
         ),
-        ("a plug of sixty ways", wide_plug(60)),
-        ("a bundle of 2,000", bundle(2000)),
+        ("a plug of thirty ways", wide_plug(30)),
+        ("a bundle of 800", bundle(800)),
         (
             "a name of 5,000 letters",
             file(&PARTS.replace("horn:", &format!("{long}:")), &WIRES.replace("horn.", &format!("{long}."))),
