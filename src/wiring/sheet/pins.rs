@@ -178,7 +178,9 @@ impl Reader<'_> {
             }
             let mut pin = Pin { plug: self.plug.to_owned(), ..Pin::default() };
             let Some((first, rest)) = cells.split_first() else { continue };
-            pin.way = plain(&first.text);
+            // A row that begins with its colour has the number of its place in the list.
+            let rest = if self.is_colour(first) { &cells } else { rest };
+            pin.way = if self.is_colour(first) { (self.out.pins.len() + 1).to_string() } else { plain(&first.text) };
             for cell in rest {
                 if let Err(mut problem) = self.field(&mut pin, cell) {
                     problem.text = format!("row {number}: {}", problem.text);
@@ -188,6 +190,11 @@ impl Reader<'_> {
             self.names(&pin, number);
             self.out.pins.push(pin);
         }
+    }
+
+    /// Is it a colour in words? A letter or two is a way's name sooner.
+    fn is_colour(&self, cell: &Cell) -> bool {
+        cell.text.chars().count() > 2 && colour(cell, self.colours).is_ok()
     }
 
     /// A row with nothing between its fields but blanks: `4 black/white horn 3.5 A`.
@@ -201,7 +208,9 @@ impl Reader<'_> {
         let mut what: Vec<&str> = Vec::new();
         let mut at = 0;
         while at < words.len() {
-            if at == 0 {
+            if at == 0 && self.is_colour(&cell(words[0].to_owned())) {
+                out.push(cell((self.out.pins.len() + 1).to_string()));
+            } else if at == 0 {
                 out.push(cell(words[0].to_owned()));
                 at = 1;
                 continue;
@@ -414,6 +423,16 @@ mod tests {
         assert_eq!((second.colour.as_deref(), second.what.as_str()), (Some("light blue"), "left turn lamp"));
         assert_eq!((second.amps, second.fuse), (Some(1.75), Some(10.0)));
         assert_eq!(list.pins[2].colour.as_deref(), Some("brown"));
+        // Who has no numbers begins with the colour: the rows are counted.
+        for rows in ["orange horn 3.5 A\nblack/white ground\n", "orange, horn, 3.5 A\nblack/white, ground\n"] {
+            let list = read(rows).unwrap();
+            let second = &list.pins[1];
+            assert_eq!((list.pins[0].way.as_str(), list.pins[0].colour.as_deref()), ("1", Some("orange")));
+            assert_eq!(
+                (second.way.as_str(), second.colour.as_deref(), second.what.as_str()),
+                ("2", Some("black/white"), "ground")
+            );
+        }
     }
 
     #[test]
