@@ -13,6 +13,7 @@ mod gauge;
 mod groups;
 mod guards;
 mod house;
+mod killed;
 mod learn;
 mod machines;
 mod orchard_cart;

@@ -85,6 +85,10 @@ impl Book {
         self.lock(&file)?;
         let mut bytes = Vec::new();
         file.read_to_end(&mut bytes).map_err(|error| self.failed("read", &error))?;
+        // Killed before its first line was whole: nothing was begun.
+        if !bytes.contains(&b'\n') {
+            return Ok(None);
+        }
         let journal = journal::read(&bytes).map_err(|why| {
             let hint = format!("begin anew, the old one is kept beside: {}", self.anew);
             Failure::hinted(format!("{}, {why}", self.path.display()), hint)

@@ -106,7 +106,13 @@ impl Trails {
     /// Begins a new trail: the number is filled in, the first line written and synced.
     pub fn begin(&self, header: &mut Header) -> Result<Writer, Failure> {
         let lock = self.lock()?;
-        header.number = self.numbers()?.last().map_or(1, |last| last.saturating_add(1));
+        let last = self.numbers()?.last().copied();
+        // One that was killed before it wrote anything leaves its number.
+        let empty = last.filter(|&last| fs::metadata(self.path(last)).is_ok_and(|file| file.len() == 0));
+        if let Some(last) = empty {
+            fs::remove_file(self.path(last)).map_err(|error| self.failed("remove", &self.path(last), &error))?;
+        }
+        header.number = empty.or(last.map(|last| last.saturating_add(1))).unwrap_or(1);
         let path = self.path(header.number);
         let file = OpenOptions::new()
             .create_new(true)

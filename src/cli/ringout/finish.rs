@@ -82,18 +82,14 @@ pub fn prove(
     };
     if wanted {
         let rows: Vec<String> = ways.iter().map(|way| format!("change {plug}.{way}: {mark}")).collect();
-        let mut desk = Desk::at(&context.wiring)?;
-        for row in rows {
-            let told = desk.take(&row)?;
-            if told.refused {
-                context.out.say(told.text);
-                break;
-            }
-        }
-        context.out.say(format!(
-            "{}: {plug}, way {names}: {mark} (take it back: ohmward wire --undo)",
-            context.wiring.display()
-        ));
+        // One step: all of it is written, and taken back, or none.
+        let told = Desk::at(&context.wiring)?.take(&rows.join("\n"))?;
+        context.out.say(if told.refused {
+            told.text
+        } else {
+            let file = context.wiring.display();
+            format!("{file}: {plug}, way {names}: {mark} (take it back: ohmward wire --undo)")
+        });
     }
     Ok(())
 }

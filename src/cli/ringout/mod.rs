@@ -76,6 +76,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let mut script = Script::new(BufReader::new(io::stdin()));
     let mut lines = if args.jsonl { None } else { Some(chase::source(context, None)?) };
     let mut rings: Vec<Ring> = Vec::new();
+    let mut last: Option<Keeper> = None;
     for (name, job) in work.jobs.clone() {
         let (mut ring, keeper) = open(&name, job, &work, args, context)?;
         if let Some(mut keeper) = keeper {
@@ -90,11 +91,17 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
                 return Ok(Exit::NotMet);
             }
             finish::note(&ring, &keeper, &work, context)?;
-            keeper.end()?;
+            if let Some(before) = last.replace(keeper) {
+                before.end()?;
+            }
         }
         rings.push(ring);
     }
     finish::prove(&rings, &work, args.write, lines.as_deref_mut(), context)?;
+    // Only now: what is killed before its marks are written goes on there.
+    if let Some(keeper) = last {
+        keeper.end()?;
+    }
     let left = |ring: &Ring| ring.good().len() < ring.job.ways.len();
     Ok(if rings.iter().any(left) { Exit::NotMet } else { Exit::Done })
 }
