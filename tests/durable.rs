@@ -33,6 +33,7 @@ grounds: {G1: {place: nose, on: frame}}
 ";
 const NOTES: &str = "my own words, no line end";
 const COMPLAINT: &str = "the horn is dead";
+const SKIP: &str = r#"{"skip":true}"#;
 
 /// A chase driven line by line, killed when it is dropped.
 struct Chase {
@@ -232,4 +233,88 @@ fn a_chase_begun_without_a_wiring_file_and_killed_at_any_write_goes_on_at_the_sa
         drop(chase);
         assert!(fs::read(folder.path().join("trails/001.jsonl")).unwrap().starts_with(&trail[..whole]));
     }
+}
+
+#[test]
+fn a_wiring_file_rewritten_in_mid_chase_is_asked_after_and_never_overwritten() {
+    let folder = folder(b"", NOTES.as_bytes());
+    let path = folder.path().join("wiring.yaml");
+    let mut chase = Chase::start(folder.path(), &[COMPLAINT]);
+    chase.waits();
+    // A diode is put in, in an editor: it can be at fault from now on.
+    let diode = WIRING.replace("  horn: horn", "  D1: diode, nose\n  horn: horn").replace(
+        "  - W4: horn-push.b to horn.feed, brown, 1.5 mm2, 2 m",
+        "  - W4: horn-push.b to D1.anode, brown, 1.5 mm2, 2 m\n  - W5: D1.cathode to horn.feed, brown, 1.5 mm2, 1 m",
+    );
+    fs::write(&path, &diode).unwrap();
+    chase.say(SKIP);
+    let asked = chase.waits();
+    let expect = |event: &Value| event["expect"].to_string();
+    let mut seen = expect(&asked);
+    for _ in 0..4 {
+        chase.say(SKIP);
+        seen += &expect(&chase.waits());
+    }
+    assert!(seen.contains("D1") || seen.contains("W5"), "{seen}");
+    // One that cannot be used is told once and changes nothing.
+    fs::write(&path, "machine: [").unwrap();
+    chase.say(SKIP);
+    chase.waits();
+    chase.say(r#"{"stop":true}"#);
+    chase.waits();
+    chase.ended();
+    assert_eq!(fs::read(&path).unwrap(), b"machine: [");
+    let trail = fs::read_to_string(folder.path().join("trails/001.jsonl")).unwrap();
+    assert_eq!(trail.matches("changed by hand").count(), 1, "{trail}");
+}
+
+#[test]
+fn a_wiring_file_that_is_gone_is_said_and_the_chase_waits_for_it() {
+    let folder = folder(b"", NOTES.as_bytes());
+    let mut chase = Chase::start(folder.path(), &[COMPLAINT]);
+    chase.waits();
+    chase.say(SKIP);
+    let asked = chase.waits();
+    drop(chase);
+    fs::remove_file(folder.path().join("wiring.yaml")).unwrap();
+    let (code, _, said) = run(folder.path(), &["chase", "--jsonl"]);
+    assert!(code == Some(2) && said.contains("wiring.yaml is gone") && said.contains("--new"), "{said}");
+    fs::write(folder.path().join("wiring.yaml"), WIRING).unwrap();
+    assert_eq!(Chase::start(folder.path(), &[]).waits(), asked);
+}
+
+/// A folder that nothing can be written into: each command says so, with a way out, and what is there stays.
+#[cfg(target_os = "linux")]
+#[test]
+fn in_a_folder_that_can_only_be_read_each_command_says_so() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = folder(b"", NOTES.as_bytes());
+    fs::remove_dir(folder.path().join("trails")).unwrap();
+    let mode = |mode| fs::set_permissions(folder.path(), fs::Permissions::from_mode(mode)).unwrap();
+    mode(0o555);
+    // Somebody who may write everywhere is not hindered by modes.
+    if fs::write(folder.path().join("probe"), "").is_ok() {
+        fs::remove_file(folder.path().join("probe")).unwrap();
+        mode(0o755);
+        fs::write(folder.path().join("trails"), "a file where a folder should be").unwrap();
+    }
+    for args in [
+        &["chase", "--jsonl", COMPLAINT][..],
+        &["powerup", "--jsonl"],
+        &["ringout", "--ways", "3"],
+        &["learn", "key", "--wires", "red, blue", "--positions", "off, on"],
+    ] {
+        let (code, out, said) = run(folder.path(), args);
+        assert!(code == Some(2) && said.contains("trails"), "{args:?}: {out} {said}");
+    }
+    mode(0o755);
+    let read = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
+    assert_eq!([read("wiring.yaml"), read("build-notes.md")], [WIRING, NOTES]);
+}
+
+fn run(folder: &Path, args: &[&str]) -> (Option<i32>, String, String) {
+    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("ohmward"));
+    let out = command.args(args).current_dir(folder).stdin(Stdio::null()).output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (out.status.code(), text(out.stdout), text(out.stderr))
 }

@@ -4,6 +4,7 @@ use super::exit::Exit;
 use ohmward::text::problem::Problem;
 use ohmward::text::span::Source;
 use std::io;
+use std::path::Path;
 
 /// Why a command ended before its end.
 #[derive(Debug)]
@@ -30,6 +31,35 @@ impl Failure {
     /// A failure in words, with a way out.
     pub fn hinted(text: impl Into<String>, hint: impl Into<String>) -> Failure {
         Failure::Plain { text: text.into(), hint: Some(hint.into()) }
+    }
+
+    /// A file or folder that cannot be read, written, made: with a way out where the system says enough.
+    pub fn file(what: &str, path: &Path, error: &io::Error) -> Failure {
+        use io::ErrorKind as Kind;
+        let (why, hint) = match error.kind() {
+            Kind::PermissionDenied => (
+                "not allowed",
+                Some("allow it, or copy wiring.yaml into a folder of your own and go on there; nothing was changed"),
+            ),
+            Kind::ReadOnlyFilesystem => {
+                ("it can only be read", Some("copy wiring.yaml into a folder that can be written, and go on there"))
+            }
+            Kind::StorageFull | Kind::QuotaExceeded => {
+                ("the disk is full", Some("make room, then say the same again; nothing was changed"))
+            }
+            Kind::NotFound => ("it is not there, or its folder is gone", None),
+            Kind::IsADirectory => ("it is a folder", None),
+            _ => return Failure::plain(format!("cannot {what} {}: {error}", path.display())),
+        };
+        Failure::Plain { text: format!("cannot {what} {}: {why}", path.display()), hint: hint.map(String::from) }
+    }
+
+    /// The same, with another way out where it has words.
+    pub fn with_hint(self, hint: &str) -> Failure {
+        match self {
+            Failure::Plain { text, .. } => Failure::hinted(text, hint),
+            other => other,
+        }
     }
 
     /// Problems of one input.

@@ -147,7 +147,7 @@ impl Trails {
     }
 
     fn failed(&self, what: &str, path: &Path, error: &std::io::Error) -> Failure {
-        Failure::plain(format!("cannot {what} {}: {error}", path.display()))
+        Failure::file(what, path, error)
     }
 }
 

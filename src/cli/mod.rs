@@ -3,6 +3,7 @@
 //! One file a command: its arguments, whose documentation is the help text, and one function.
 
 mod book;
+mod build_notes;
 mod chase;
 mod check;
 mod clock;

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 /// Writes a new file whole, synced; what somebody else has put there meanwhile is left as it is.
 pub fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failed = |error: &dyn std::fmt::Display| Failure::plain(format!("cannot write {}: {error}", path.display()));
+    let failed = |error: &std::io::Error| Failure::file("write", path, error);
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut file = tempfile::NamedTempFile::new_in(folder).map_err(|e| failed(&e))?;
     file.write_all(bytes).map_err(|e| failed(&e))?;
@@ -27,7 +27,8 @@ pub fn create(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
 
 /// Writes a file beside its place and puts it there at once, synced: a reader sees the old or the new text, never a half.
 pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
-    let failed = |error: &dyn std::fmt::Display| Failure::plain(format!("cannot write {}: {error}", path.display()));
+    let shown = path;
+    let failed = |error: &std::io::Error| Failure::file("write", shown, error);
     // A link stays a link: what it points at is replaced.
     let path: PathBuf = fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -38,7 +39,7 @@ pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
         Err(_) => open_to_read(file.as_file()).map_err(|e| failed(&e))?,
     }
     file.as_file().sync_all().map_err(|e| failed(&e))?;
-    file.persist(&path).map_err(|e| failed(&e))?;
+    file.persist(&path).map_err(|e| failed(&e.error))?;
     sync_folder(folder);
     Ok(())
 }

@@ -41,6 +41,8 @@ pub struct Driver {
     assumed: Option<(Assumptions, PathBuf)>,
     /// Where the wiring file stands; none in a drill.
     wiring: Option<PathBuf>,
+    /// Fingerprint of the wiring file as this chase knows it.
+    known: Option<String>,
     /// The wiring file while lines are written into it.
     desk: Option<Desk>,
 }
@@ -61,6 +63,7 @@ impl Driver {
             entries: Vec::new(),
             assumed: None,
             wiring: None,
+            known: None,
             desk: None,
         }
     }
@@ -172,6 +175,8 @@ impl Driver {
             let notice = "(the wiring file was changed by hand: it is left as it is, and this chase goes on with what you just said)";
             self.notices.push(notice.into());
         }
+        self.wrote();
+        let Some((_, wiring)) = &self.assumed else { return Ok(Vec::new()) };
         if changed {
             let loaded = load::read(Source::new("wiring.yaml", text), load::rules(wiring)?)?;
             let id = self.waiting.as_ref().map_or(0, Event::id);
@@ -208,6 +213,12 @@ impl Driver {
 
     /// One input: taken, on disk, then its events. A refused one is not kept; the waiting event comes again.
     pub fn feed(&mut self, input: Input) -> Result<Vec<Event>, Failure> {
+        let events = self.heard(input)?;
+        self.look(events)
+    }
+
+    /// The same, whatever has become of the wiring file.
+    fn heard(&mut self, input: Input) -> Result<Vec<Event>, Failure> {
         self.first_things(&input);
         let doubted = matches!((&self.assumed, &self.waiting), (Some((assumptions, _)), Some(waiting))
             if assumptions.waiting() == Some(waiting));

@@ -16,7 +16,7 @@ use super::journal::{Trails, Writer};
 use super::load::{self, Loaded};
 use super::prompt::terminal::Terminal;
 use super::prompt::{Got, LineSource, Plain};
-use super::{clock, store, trail};
+use super::{build_notes, clock, trail};
 use begin::{Answers, Begin};
 use driver::Driver;
 use jsonl::Script;
@@ -92,6 +92,15 @@ fn chase(
         }
     }
     let mut fresh = None;
+    if let Some((_, journal)) = open.as_ref().filter(|(_, journal)| !journal.header.wiring.is_empty())
+        && !context.wiring.exists()
+    {
+        let (file, what) = (context.wiring.display(), &journal.header.complaint);
+        return Err(Failure::hinted(
+            format!("{file} is gone, and the chase of \"{what}\" was begun on it"),
+            "put it back and say the same again, or begin anew: ohmward chase --new",
+        ));
+    }
     if !context.wiring.exists() {
         let words = visible(args.symptom.join(" ").trim());
         let answers = match lines.as_deref_mut() {
@@ -134,11 +143,11 @@ fn chase(
     let title = loaded.netlist.title.clone();
     let book = load::book(&context.wiring)?;
     let assumptions = Assumptions::of(&loaded.source.text, &book, &loaded.catalogue);
-    let machine = loaded.machine();
-    let mut driver = Driver::new(Chase::new(machine), Some(writer));
+    let text = loaded.source.text.clone();
+    let mut driver = Driver::new(Chase::new(loaded.machine()), Some(writer));
     driver.assume(assumptions, &context.wiring);
     driver.beware(book);
-    driver.wired(&context.wiring);
+    driver.wired(&context.wiring, &text);
     let first;
     if let Some(journal) = &journal {
         if changed {
@@ -286,8 +295,7 @@ fn resumed(journal: &Journal, header: &Header, jsonl: bool, context: &mut Contex
 
 /// Writes the section into build-notes.md and closes the journal; gives the notes' path if something was added.
 fn finish(driver: &mut Driver, wiring: &Path, machine: &str, header: &Header) -> Result<Option<PathBuf>, Failure> {
-    let folder = wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let path = folder.join("build-notes.md");
+    let path = build_notes::beside(wiring);
     let added = write_notes(driver, &path, machine, &format!("{:03}, {}", header.number, header.started))?;
     driver.close()?;
     Ok(added.then_some(path))
@@ -295,14 +303,6 @@ fn finish(driver: &mut Driver, wiring: &Path, machine: &str, header: &Header) ->
 
 /// Adds the section of a chase to the notes; false if it stands there already.
 pub fn write_notes(driver: &Driver, path: &Path, machine: &str, trail: &str) -> Result<bool, Failure> {
-    let old = match std::fs::read(path) {
-        Ok(bytes) => bytes,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
-        Err(error) => return Err(Failure::plain(format!("cannot read {}: {error}", path.display()))),
-    };
     let section = notes::section(&driver.record, machine, &clock::today(), trail);
-    match notes::append(&old, trail, machine, &section) {
-        Some(new) => store::replace(path, &new).map(|()| true),
-        None => Ok(false),
-    }
+    build_notes::add(path, trail, machine, &section)
 }

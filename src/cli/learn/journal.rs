@@ -23,8 +23,8 @@ impl Book {
         Book { path: folder(wiring).join(format!("learn-{}.jsonl", name.to_lowercase())), name: name.to_owned() }
     }
 
-    fn failed(&self, what: &str, error: &dyn std::fmt::Display) -> Failure {
-        Failure::plain(format!("cannot {what} {}: {error}", self.path.display()))
+    fn failed(&self, what: &str, error: &std::io::Error) -> Failure {
+        Failure::file(what, &self.path, error)
     }
 
     fn lock(&self, file: &File) -> Result<(), Failure> {

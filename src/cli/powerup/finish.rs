@@ -4,27 +4,17 @@ use super::Context;
 use crate::cli::book::Keeper;
 use crate::cli::error::Failure;
 use crate::cli::journal::Trails;
-use crate::cli::{clock, store};
+use crate::cli::{build_notes, clock};
 use ohmward::notes;
 use ohmward::session::journal::{Entry, Header, fingerprint};
 use ohmward::session::powerup::{PowerUp, Wait};
-use std::path::Path;
 
 /// Adds the section to build-notes.md and ends the journal.
 pub fn write(power: &PowerUp, keeper: Keeper, title: &str, context: &mut Context) -> Result<(), Failure> {
-    let folder = context.wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let path = folder.join("build-notes.md");
-    let old = match std::fs::read(&path) {
-        Ok(bytes) => bytes,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
-        Err(error) => return Err(Failure::plain(format!("cannot read {}: {error}", path.display()))),
-    };
+    let path = build_notes::beside(&context.wiring);
     let section = notes::powered(power, title, &clock::today());
-    if let Some(new) = notes::append(&old, &format!("powerup, {}", keeper.started), title, &section) {
-        store::replace(&path, &new)?;
-        if !context.json {
-            context.out.page(format!("\nWritten: {}", path.display()))?;
-        }
+    if build_notes::add(&path, &format!("powerup, {}", keeper.started), title, &section)? && !context.json {
+        context.out.page(format!("\nWritten: {}", path.display()))?;
     }
     keeper.end()
 }
@@ -34,9 +24,9 @@ pub fn hand_over(power: &PowerUp, title: &str, text: &str, context: &mut Context
     let trails = Trails::beside(&context.wiring);
     if let Some((number, journal)) = trails.unfinished()? {
         trails.resume(number, journal.whole)?.end(&clock::stamp(), "stopped")?;
-        context
-            .out
-            .say(format!("(trail {number:03} was open and is closed as stopped; read it: ohmward trail {number})"));
+        context.out.say(format!(
+            "(trail {number:03} was open and is closed as stopped; read it: ohmward trail show {number})"
+        ));
     }
     let what = match power.waiting() {
         Wait::Step(at) => power.plan.steps.get(*at).map_or("", |step| step.head.as_str()),

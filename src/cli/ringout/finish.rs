@@ -6,28 +6,19 @@ use crate::cli::error::Failure;
 use crate::cli::paint::Paint;
 use crate::cli::prompt::{Got, LineSource};
 use crate::cli::wire::desk::Desk;
-use crate::cli::{clock, load, store};
+use crate::cli::{build_notes, clock, load};
 use ohmward::netlist::Proof;
 use ohmward::notes;
 use ohmward::session::ringout::{Ring, Stage};
-use std::path::Path;
 
 /// Adds a section to build-notes.md.
 pub fn note(ring: &Ring, keeper: &Keeper, work: &Work, context: &mut Context) -> Result<(), Failure> {
-    let folder = context.wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let path = folder.join("build-notes.md");
-    let old = match std::fs::read(&path) {
-        Ok(bytes) => bytes,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
-        Err(error) => return Err(Failure::plain(format!("cannot read {}: {error}", path.display()))),
-    };
+    let path = build_notes::beside(&context.wiring);
     let title = if work.title.is_empty() { "a harness" } else { &work.title };
     let section = notes::rung_out(ring, &screen::summary(ring, Paint::plain()), title, &clock::today());
-    if let Some(new) = notes::append(&old, &format!("ringout {}, {}", ring.job.name, keeper.started), title, &section) {
-        store::replace(&path, &new)?;
-        if !context.json {
-            context.out.page(format!("Written: {}", path.display()))?;
-        }
+    let trail = format!("ringout {}, {}", ring.job.name, keeper.started);
+    if build_notes::add(&path, &trail, title, &section)? && !context.json {
+        context.out.page(format!("Written: {}", path.display()))?;
     }
     Ok(())
 }
