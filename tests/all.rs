@@ -7,6 +7,7 @@ mod circuit;
 mod contract;
 mod deck;
 mod drawing;
+mod drawn;
 mod durable;
 mod extend;
 mod gauge;
