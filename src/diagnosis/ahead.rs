@@ -4,7 +4,7 @@ use super::enumerate::Suspects;
 use super::evidence::{Entry, Evidence};
 use super::machine::Machine;
 use super::posterior::Predicted;
-use super::predict::{change_met, volts_met, words_met};
+use super::predict::{Sight, change_met, volts_met, words_met};
 use super::runs::Runs;
 use super::suspect::What;
 use super::workers::by_workers;
@@ -49,6 +49,7 @@ impl Evidence {
             self.predict_all(machine, suspects, runs, index, &wanted);
             wanted.clear();
             let states: Vec<StateId> = self.entries[index].sight.states().collect();
+            let sight = &self.entries[index].sight;
             let row = &mut self.predictions[index];
             let mut open: Vec<(usize, usize)> = Vec::new();
             for (from, to) in stretches.drain(..) {
@@ -60,6 +61,7 @@ impl Evidence {
                     asked.iter().map(|&point| between(low, high, part(point))).collect();
                 let mut one_way = |state: &StateId| runs.one_way(machine, suspects, *state, [from, to]);
                 let filled = filled.filter(|_| states.iter().all(&mut one_way));
+                let filled = filled.filter(|_| same_side(machine, suspects, runs, sight, (from, low), (to, high)));
                 match filled {
                     Some(filled) => {
                         for (&point, one) in asked.iter().zip(filled) {
@@ -148,6 +150,42 @@ struct Job {
     touching: bool,
 }
 
+/// Do both severities lie on one side of what was met? A chance that is as small at one as at the other may be large
+/// between them: lit, dim, dark.
+fn same_side(
+    machine: &Machine,
+    suspects: &Suspects,
+    runs: &mut Runs,
+    sight: &Sight,
+    (from, low): (usize, &Predicted),
+    (to, high): (usize, &Predicted),
+) -> bool {
+    let (Predicted::Mass(low), Predicted::Mass(high)) = (low, high) else { return true };
+    if low.min(*high) > 0.5 {
+        return true;
+    }
+    let likeliest =
+        |words: Vec<(String, f64)>| words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(word, _)| word);
+    let mut shown = |point: usize| {
+        let injury = runs.injury_of(machine, suspects, point as u32);
+        match sight {
+            Sight::Words { state, part, words, .. } => {
+                let outcome = runs.outcome(machine, suspects, *state, point as u32);
+                likeliest(machine.view(*state, &injury, &outcome)?.showing_as(part, words).ok()?)
+            }
+            Sight::Change { before, after, part, .. } => {
+                let [first, then] = [before, after].map(|state| runs.outcome(machine, suspects, *state, point as u32));
+                let later = machine.view(*after, &injury, &then)?;
+                likeliest(machine.view(*before, &injury, &first)?.change(&later, part).ok()?)
+            }
+            // What is left are numbers that fit no display.
+            Sight::Volts { .. } | Sight::Instrument(_) | Sight::Nothing => None,
+        }
+    };
+    let (one, other) = (shown(from), shown(to));
+    one.is_some() && one == other
+}
+
 /// What lies between two severities of one suspect that predict all but the same, `part` of the way; nothing if they do
 /// not. (As long as every contact stands as it does, more ohms in one place move a reading one way only, so that a
 /// severity between two lies between them.)
@@ -158,17 +196,19 @@ fn between(low: &Predicted, high: &Predicted, part: f64) -> Option<Predicted> {
             alike.then(|| Predicted::Mass(low + part * (high - low)))
         }
         (
-            Predicted::Number { mean: low, own: low_own, shared: low_shared, .. },
-            Predicted::Number { mean: high, own: high_own, shared: high_shared, .. },
+            Predicted::Number { mean: low, own: low_own, shared: low_shared, ln: low_ln, .. },
+            Predicted::Number { mean: high, own: high_own, shared: high_shared, ln: high_ln, .. },
         ) => {
             let spread = |shared: &[(u32, f64)]| shared.iter().map(|(_, by)| by * by).sum::<f64>().sqrt();
             let near = |a: f64, b: f64| (a - b).abs() <= ALIKE * low_own.min(*high_own);
             let alike = near(*low, *high) && near(*low_own, *high_own) && near(spread(low_shared), spread(high_shared));
+            let alike = alike && (low_ln - high_ln).abs() <= ALIKE;
             alike.then(|| Predicted::Number {
                 mean: low + part * (high - low),
                 own: low_own + part * (high_own - low_own),
                 shared: if part < 0.5 { low_shared } else { high_shared }.clone(),
                 severity: None,
+                ln: low_ln + part * (high_ln - low_ln),
             })
         }
         _ => None,
@@ -187,7 +227,8 @@ mod tests {
 
     #[test]
     fn what_lies_between_two_alike_is_told_from_them_and_else_is_not() {
-        let number = |mean, by| Predicted::Number { mean, own: 0.1, shared: vec![(3, by)], severity: Some(1.0) };
+        let number =
+            |mean, by| Predicted::Number { mean, own: 0.1, shared: vec![(3, by)], severity: Some(1.0), ln: 0.0 };
         let alike = between(&number(12.0, 0.02), &number(12.004, 0.021), 0.25);
         assert!(
             matches!(alike, Some(Predicted::Number { mean, severity: None, .. }) if (mean - 12.001).abs() < 1e-9),

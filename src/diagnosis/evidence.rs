@@ -210,7 +210,7 @@ impl Evidence {
 
     /// Sees to it that a number predicted says what the severity does to it.
     fn lean(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, index: usize, point: usize) {
-        if !matches!(self.entries[index].sight, Sight::Volts { .. }) {
+        if !matches!(self.entries[index].sight, Sight::Volts { .. } | Sight::Instrument(_)) {
             return;
         }
         let leans = |predictions: &[Option<Predicted>]| match &predictions[point] {

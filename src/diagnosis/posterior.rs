@@ -20,6 +20,9 @@ pub enum Predicted {
         shared: Vec<(u32, f64)>,
         /// change of the mean for a unit of ln(severity), once it was asked for
         severity: Option<f64>,
+        /// ln of the chance that it comes out so at all, 0 if it must: a contact that an ohmmeter finds sound may fail
+        /// under load
+        ln: f64,
     },
     /// The probability of exactly what was met (a showing, a beep, over range).
     Mass(f64),
@@ -138,7 +141,7 @@ impl<'a> Joint<'a> {
         let mut steps = vec![0.0; n];
         for i in 0..n {
             let met = met[numbers[i]];
-            let Predicted::Number { mean, own, shared, severity } = predicted[numbers[i]] else { continue };
+            let Predicted::Number { mean, own, shared, severity, .. } = predicted[numbers[i]] else { continue };
             residual[i] = met.value - mean;
             steps[i] = met.step.max(1e-12).ln();
             for j in 0..=i {
@@ -200,13 +203,19 @@ impl<'a> Joint<'a> {
         self.masses(Some(placement)) + numbers
     }
 
-    /// ln of the masses of what are no numbers. Looks at one part hang on one threshold: together they weigh as the
+    /// ln of the masses of what are no numbers, and of the chances of those that are. Looks at one part hang on one threshold: together they weigh as the
     /// most telling one alone.
     fn masses(&self, without: Option<usize>) -> f64 {
         let mut ln = 0.0;
         let mut looks: Vec<(u32, f64)> = Vec::new();
         for (p, m) in self.predicted.iter().zip(self.met).filter(|(_, m)| Some(m.placement) != without) {
-            let Predicted::Mass(mass) = p else { continue };
+            let mass = match p {
+                Predicted::Mass(mass) => mass,
+                Predicted::Number { ln: chance, .. } => {
+                    ln += chance;
+                    continue;
+                }
+            };
             let mass = mass.max(1e-300).ln();
             let Some(part) = m.look else {
                 ln += mass;
@@ -262,7 +271,7 @@ mod tests {
     }
 
     fn number(mean: f64, own: f64) -> Predicted {
-        Predicted::Number { mean, own, shared: Vec::new(), severity: None }
+        Predicted::Number { mean, own, shared: Vec::new(), severity: None, ln: 0.0 }
     }
 
     /// Small diagnosis problem T7: priors .5 .3 .2, a reading that only 2 and 3 predict, 5 % wrong
@@ -294,8 +303,8 @@ mod tests {
 
     #[test]
     fn shared_uncertainty_explains_readings_that_are_off_together() {
-        let together = Predicted::Number { mean: 12.0, own: 0.02, shared: vec![(0, 0.3)], severity: None };
-        let apart = Predicted::Number { mean: 12.0, own: 0.3, shared: Vec::new(), severity: None };
+        let together = Predicted::Number { mean: 12.0, own: 0.02, shared: vec![(0, 0.3)], severity: None, ln: 0.0 };
+        let apart = Predicted::Number { mean: 12.0, own: 0.3, shared: Vec::new(), severity: None, ln: 0.0 };
         let readings = [met(12.3, 1e-3, 1e-9, 0), met(12.31, 1e-3, 1e-9, 1)];
         let shared = fit(&[&together, &together], &readings.each_ref(), 0.0).ln;
         let independent = fit(&[&apart, &apart], &readings.each_ref(), 0.0).ln;

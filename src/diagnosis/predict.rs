@@ -340,7 +340,7 @@ fn volts(machine: &Machine, outcome: &Outcome, [red, black]: [Node; 2], ohms: f6
         }
     }
     let floor = if floats { FLOATING } else { VOLTS_FLOOR };
-    Predicted::Number { mean, own: floor.hypot(VOLTS_SHARE * mean), shared, severity: None }
+    Predicted::Number { mean, own: floor.hypot(VOLTS_SHARE * mean), shared, severity: None, ln: 0.0 }
 }
 
 /// Index of the neighbouring severity point of the same suspect, if it has one.
@@ -390,17 +390,39 @@ fn instrument(
         return hurt;
     }
     let sound = seen_with(machine, test, reading, &Fault::healthy());
-    let step = reading.step(test.instrument);
-    let mass = |predicted: &Predicted| match (predicted, reading) {
+    doubtful(hurt, sound, reading, (reading.step(test.instrument), at.smear))
+}
+
+/// A poor contact read by ohms, which may pass the meter's small current as if it were sound. The likelier of the two
+/// is what is predicted; its chance makes up for the other, so that a reading by itself weighs as the mixture does.
+fn doubtful(hurt: Predicted, sound: Predicted, reading: &Reading, (step, smear): (f64, f64)) -> Predicted {
+    let ohms = |predicted: &Predicted| match predicted {
+        Predicted::Number { mean, .. } => Some(*mean),
+        Predicted::Mass(_) => None,
+    };
+    // In series a contact's own ohms are what it adds; they move as one with the severity.
+    let slope = ohms(&hurt).zip(ohms(&sound)).map_or(0.0, |(hurt, sound)| hurt - sound);
+    let mass = |predicted: &Predicted, slope: f64| match (predicted, reading) {
         (Predicted::Number { mean, own, .. }, Reading::Value { value, .. }) => {
-            let variance = own * own + step * step / 12.0;
+            let variance = own * own + (slope * smear).powi(2) + step * step / 12.0;
             let off = value - mean;
             ((-off * off / variance / 2.0).exp() / (std::f64::consts::TAU * variance).sqrt() * step).min(1.0)
         }
         (Predicted::Number { .. }, _) => 0.0,
         (Predicted::Mass(mass), _) => *mass,
     };
-    Predicted::Mass((1.0 - QUIET) * mass(&hurt) + QUIET * mass(&sound))
+    let chances = [(1.0 - QUIET) * mass(&hurt, slope), QUIET * mass(&sound, 0.0)];
+    let both = chances[0] + chances[1];
+    let (likelier, share, slope) =
+        if chances[0] >= chances[1] { (hurt, 1.0 - QUIET, slope) } else { (sound, QUIET, 0.0) };
+    match likelier {
+        Predicted::Number { mean, own, shared, .. } => {
+            let most = chances[0].max(chances[1]);
+            let more = if most > 0.0 { (both / most).ln() } else { 0.0 };
+            Predicted::Number { mean, own, shared, severity: Some(slope), ln: share.ln() + more }
+        }
+        Predicted::Mass(_) => Predicted::Mass(both),
+    }
 }
 
 /// What a fault makes the instrument answer.
@@ -410,7 +432,7 @@ fn seen_with(machine: &mut Machine, test: &Test, reading: &Reading, fault: &Faul
     match (observed.what, reading) {
         (Observed::Number { value, low, high, .. }, Reading::Value { .. }) => {
             let own = ((high - low) / 3.92).abs().max(1e-3);
-            Predicted::Number { mean: value, own, shared: Vec::new(), severity: None }
+            Predicted::Number { mean: value, own, shared: Vec::new(), severity: None, ln: 0.0 }
         }
         (Observed::Over, Reading::Over) => Predicted::Mass(0.97),
         (Observed::Live, Reading::Live) => Predicted::Mass(0.97),

@@ -14,6 +14,8 @@ use indexmap::IndexMap;
 const ROUNDS: usize = 3;
 /// Where more than so many are turned it is taken as it is.
 const LONG: usize = 30;
+/// Of more parts than so many what they ask for is not tried part by part.
+const MANY: usize = 120;
 /// A part at work is worth so many controls turned.
 const WORTH: i64 = 100;
 /// One that carries current without working yet: on the way to it.
@@ -96,7 +98,16 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
     let mut best = Settings::new();
     let mut worth = score(machine, parts, &best).unwrap_or(i64::MIN);
     // What each part's own circuit asks for, part by part; then every control by itself.
-    for asked in asked(machine) {
+    let asked = asked(machine);
+    if asked.len() > MANY {
+        // Each try is a way step by step through all that was taken before: of very many, what fits together is tried once.
+        let all = asked.iter().flatten().fold(best.clone(), |set, asked| merged(machine, &set, asked).unwrap_or(set));
+        if score(machine, parts, &all).is_some_and(|found| found > worth) {
+            best = all;
+        }
+        return kill::running(machine, best);
+    }
+    for asked in asked {
         for set in asked.iter().filter_map(|asked| merged(machine, &best, asked)).collect::<Vec<_>>() {
             if let Some(found) = score(machine, parts, &set).filter(|&found| found > worth) {
                 (worth, best) = (found, set);

@@ -15,8 +15,9 @@ const ALL: usize = 256;
 const LOCKS: usize = 5;
 /// States looked at, at most.
 const MOST: usize = 2000;
-/// So many pairs of circuits and settings are thought of (many come to the same state).
-const TRIED: usize = 8 * MOST;
+/// States times elements that are looked at, as far as pairs of circuits go (eight times as many pairs are thought of,
+/// for many come to the same state): what is kept of them stays well below a gigabyte.
+const ROOM: usize = 1_000_000;
 
 /// Settings by control from what is asked for, in the order of the controls; what is at rest is not named.
 fn named(machine: &Machine, asked: &Asked) -> Settings {
@@ -33,18 +34,19 @@ pub fn worth_looking_at(machine: &Machine, ways: &Ways) -> Vec<Settings> {
     let controls = &machine.sim.schematic().controls;
     let mut seen: BTreeSet<Settings> = BTreeSet::new();
     let mut out: Vec<Settings> = Vec::new();
-    for set in wanted(machine, ways).iter().map(|asked| named(machine, asked)) {
+    let (wanted, most) = wanted(machine, ways);
+    for set in wanted.iter().map(|asked| named(machine, asked)) {
         if (set.is_empty() || !against_the_engine(controls, &set)) && seen.insert(set.clone()) {
             out.push(set);
         }
     }
-    out.truncate(MOST);
+    out.truncate(most);
     out.sort_by_key(Vec::len);
     out
 }
 
-/// Settings worth looking at, the most needed first.
-fn wanted(machine: &Machine, ways: &Ways) -> Vec<Asked> {
+/// Settings worth looking at, the most needed first, and how many of them.
+fn wanted(machine: &Machine, ways: &Ways) -> (Vec<Asked>, usize) {
     let schematic = machine.sim.schematic();
     let counts: Vec<usize> = schematic.controls.values().map(|info| info.settings.len().max(1)).collect();
     let product = counts.iter().try_fold(1usize, |product, &count| product.checked_mul(count)).unwrap_or(usize::MAX);
@@ -57,7 +59,7 @@ fn wanted(machine: &Machine, ways: &Ways) -> Vec<Asked> {
             }
             asked
         });
-        return all.collect();
+        return (all.collect(), ALL);
     }
     let own = circuits(machine, ways);
     let engine = schematic.controls.get_full(ENGINE);
@@ -93,8 +95,9 @@ fn wanted(machine: &Machine, ways: &Ways) -> Vec<Asked> {
         .collect();
     let beside = own.iter().flat_map(|one| singles.iter().filter_map(|single| both(one, single)));
     let pairs = own.iter().enumerate().flat_map(|(at, one)| own[at + 1..].iter().filter_map(|other| both(one, other)));
-    out.extend(beside.chain(pairs).take(TRIED));
-    out
+    let most = out.len().max(ROOM / schematic.elements.len().max(1)).min(MOST);
+    out.extend(beside.chain(pairs).take(8 * most));
+    (out, most)
 }
 
 /// What turns the starters, with every setting of the switches that may hold them back.

@@ -46,7 +46,9 @@ impl Rows {
         let plugs = if plug.is_empty() {
             String::new()
         } else {
-            format!("plugs:\n  P1:\n    is: through\n    a: dash, 1 m, 1.5 mm2, crimp sleeve\n    b: nose\n    ways:\n{plug}")
+            format!(
+                "plugs:\n  P1:\n    is: through\n    a: dash, 1 m, 1.5 mm2, crimp sleeve\n    b: nose\n    ways:\n{plug}"
+            )
         };
         format!("{head}parts:\n{parts}wires:\n{wires}grounds:\n{grounds}{plugs}")
     }

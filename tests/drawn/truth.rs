@@ -79,6 +79,11 @@ fn placement(machine: &Machine, points: &[String], rng: &mut Rng) -> Test {
 /// A chase of a drawn fault in a drawn machine; none if nobody would complain of it. `wrong`: the share of readings that
 /// are slips.
 fn chased(seed: u64, wrong: f64, catalogue: &Catalogue) -> Option<Ended> {
+    chased_by(seed, wrong, catalogue, false)
+}
+
+/// `each`: all is weighed after each reading, as at the prompt, not only in the end.
+fn chased_by(seed: u64, wrong: f64, catalogue: &Catalogue, each: bool) -> Option<Ended> {
     let mut rng = Rng::with_seed(seed ^ 0x7ab1e);
     let text = super::sensible(seed);
     let netlist = wiring::read(&Source::new("wiring.yaml", text), catalogue).unwrap().netlist;
@@ -109,8 +114,21 @@ fn chased(seed: u64, wrong: f64, catalogue: &Catalogue) -> Option<Ended> {
         }
         said.push(format!("{} {readings:?}", test.to_json()));
         chase.tell(&Told::Readings(Box::new(test), readings));
+        if each {
+            chase.agreement();
+        }
     }
-    assert!(!chase.agreement().is_nan());
+    let agreement = chase.agreement();
+    assert!(!agreement.is_nan());
+    let mut lead: Vec<(&str, f64)> = chase
+        .suspects()
+        .list
+        .iter()
+        .zip(&chase.chances().suspects)
+        .map(|(s, p)| (s.members[0].name.as_str(), *p))
+        .collect();
+    lead.sort_by(|a, b| b.1.total_cmp(&a.1));
+    said.push(format!("leading, at {agreement:.2}: {:?}", &lead[..lead.len().min(4)]));
     let chances = &chase.chances().suspects;
     let sum: f64 = chances.iter().sum();
     assert!((sum - 1.0).abs() < 1e-9, "seed {seed}: chances sum to {sum}");
@@ -160,6 +178,37 @@ fn true_readings_never_rule_the_truth_out() {
     }
 }
 
+#[test]
+fn weighed_one_by_one_and_all_at_once_is_the_same() {
+    let catalogue = Catalogue::builtin();
+    let mut compared = 0;
+    for seed in 0..60 {
+        let [all, each] = [false, true].map(|each| chased_by(seed, 0.05, &catalogue, each));
+        let (Some(all), Some(each)) = (all, each) else { continue };
+        compared += 1;
+        for (at, ((p, _), (q, _))) in all.all.iter().zip(&each.all).enumerate() {
+            assert!(
+                (p - q).abs() < 1e-3,
+                "seed {seed}, suspect {at}: {p} at once, {q} one by one\n{}",
+                all.said.join("\n")
+            );
+        }
+    }
+    assert!(compared > 20, "{compared}");
+}
+
+/// One of them in words: `SEED=7 cargo test one_drawn_chase -- --ignored --nocapture`.
+#[test]
+#[ignore = "shows one chase"]
+fn one_drawn_chase() {
+    let seed = std::env::var("SEED").ok().and_then(|text| text.parse().ok()).unwrap_or(7);
+    let catalogue = Catalogue::builtin();
+    eprintln!("{}", super::sensible(seed));
+    if let Some(ended) = chased(seed, 0.0, &catalogue) {
+        eprintln!("{}: {:.2e} of {:.2e}\n{}", ended.fault, ended.p, ended.prior, ended.said.join("\n"));
+    }
+}
+
 /// Ten thousand, with figures; and as many with wrong readings among them: `cargo test --release ten_thousand -- --ignored --nocapture`.
 #[test]
 #[ignore = "takes many minutes"]
@@ -170,12 +219,13 @@ fn ten_thousand_chases() {
         let ended = chases(1_000..1_000 + 2 * count, wrong);
         let lost: Vec<&Ended> = ended.iter().filter(|ended| out(ended)).collect();
         let clean = lost.iter().filter(|ended| ended.slips == 0).count();
-        eprintln!("{} chases, {wrong} of the readings wrong: ruled out {}, of these without a slip {clean}", ended.len(), lost.len());
+        eprintln!(
+            "{} chases, {wrong} of the readings wrong: ruled out {}, of these without a slip {clean}",
+            ended.len(),
+            lost.len()
+        );
         for one in lost.iter().take(12) {
             eprintln!("  seed {} {} {:.1e} of {:.1e}, {} slips", one.seed, one.fault, one.p, one.prior, one.slips);
-            if std::env::var("SAID").is_ok() {
-                eprintln!("    {}", one.said.join("\n    "));
-            }
         }
         for (said, true_, count) in calibration(&ended) {
             eprintln!("  said {said:.4}  came true {true_:.4}  of {count}");

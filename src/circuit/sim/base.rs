@@ -8,7 +8,7 @@ use crate::circuit::schematic::{ElementId, Node};
 use crate::linear::solve::Path;
 use crate::linear::{Factor, Symbolic};
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// A settled and factored step.
 #[derive(Debug)]
@@ -24,18 +24,22 @@ pub(super) struct Base {
     pub factor: Arc<Factor>,
     pub islands: Vec<u32>,
     pub ties: Vec<usize>,
-    /// Of each branch whose absence would part an island: the nodes cut off, as a range of [`Base::entered`].
-    pub bridges: Vec<Option<(u32, u32)>>,
-    /// When a walk through the network entered each node.
-    pub entered: Vec<u32>,
-    /// Curves.
-    pub bends: Vec<Device>,
-    /// Coils, fuses, interrupters, as in [`Laws::watched`].
-    pub watched: Vec<Device>,
+    /// What only faults ask for is worked out when the first one does: most states of a large machine are looked at
+    /// sound, and paths take most of the room.
+    walked: OnceLock<Walked>,
+    bends: OnceLock<Vec<Device>>,
+    watched: OnceLock<Vec<Device>>,
     /// How all nodes answer one amp between two, kept for those asked for.
     answers: Mutex<HashMap<(Node, Node), Answer>>,
     /// Sensitivities of this step as it is, by red and black.
     pub felt: Mutex<HashMap<(Node, Node), Rows>>,
+}
+
+/// A walk through the network of a step.
+#[derive(Debug)]
+struct Walked {
+    bridges: Vec<Option<(u32, u32)>>,
+    entered: Vec<u32>,
 }
 
 /// What a reading depends on: elements, with its change for a unit of ln(main value).
@@ -64,18 +68,6 @@ pub(super) struct Device {
 impl Base {
     pub fn new(laws: Arc<Laws>, settings: Vec<usize>, config: Config, solved: Solved) -> Base {
         let branches = laws.branches(&settings, &config);
-        let size = solved.volts.len();
-        let (entered, bridges) = bridges(size, &laws.taps, &branches);
-        let mut work = vec![0.0; size];
-        let mut device = |id: ElementId| {
-            let path = solved.factor.path(&solved.symbolic, laws.taps[id].as_slice(), &mut work);
-            let ohms = solved.factor.product(&path, &path);
-            let volts = laws.taps[id].volts(&solved.volts);
-            let reach = if branches[id].bends() { reach(branches[id], solved.lines[id], volts, ohms) } else { 0.0 };
-            Device { id, path, volts, ohms, reach }
-        };
-        let bends = (0..branches.len()).filter(|&id| branches[id].bends()).map(&mut device).collect();
-        let watched = laws.watched.iter().map(|&id| device(id)).collect();
         Base {
             settings,
             config,
@@ -86,14 +78,58 @@ impl Base {
             factor: solved.factor,
             islands: solved.islands,
             ties: solved.ties,
-            bridges,
-            entered,
-            bends,
-            watched,
+            walked: OnceLock::new(),
+            bends: OnceLock::new(),
+            watched: OnceLock::new(),
             laws,
             answers: Mutex::default(),
             felt: Mutex::default(),
         }
+    }
+
+    /// Curves.
+    pub fn bends(&self) -> &[Device] {
+        self.bends.get_or_init(|| self.devices((0..self.branches.len()).filter(|&id| self.branches[id].bends())))
+    }
+
+    /// Coils, fuses, interrupters, as in [`Laws::watched`].
+    pub fn watched(&self) -> &[Device] {
+        self.watched.get_or_init(|| self.devices(self.laws.watched.iter().copied()))
+    }
+
+    /// Volts over what is watched, without a fault.
+    pub fn watched_volts(&self) -> Vec<f64> {
+        self.laws.watched.iter().map(|&id| self.laws.taps[id].volts(&self.volts)).collect()
+    }
+
+    fn devices(&self, ids: impl Iterator<Item = ElementId>) -> Vec<Device> {
+        let mut work = vec![0.0; self.volts.len()];
+        ids.map(|id| {
+            let (branch, line) = (self.branches[id], self.lines[id]);
+            let path = self.factor.path(&self.symbolic, self.laws.taps[id].as_slice(), &mut work);
+            let ohms = self.factor.product(&path, &path);
+            let volts = self.laws.taps[id].volts(&self.volts);
+            let reach = if branch.bends() { reach(branch, line, volts, ohms) } else { 0.0 };
+            Device { id, path, volts, ohms, reach }
+        })
+        .collect()
+    }
+
+    fn walked(&self) -> &Walked {
+        self.walked.get_or_init(|| {
+            let (entered, bridges) = bridges(self.volts.len(), &self.laws.taps, &self.branches);
+            Walked { bridges, entered }
+        })
+    }
+
+    /// Of a branch whose absence would part an island: the nodes cut off, as a range of [`Base::entered`].
+    pub fn bridge(&self, id: ElementId) -> Option<(u32, u32)> {
+        self.walked().bridges[id]
+    }
+
+    /// When a walk through the network entered the node.
+    pub fn entered(&self, node: Node) -> u32 {
+        self.walked().entered[node]
     }
 
     /// Lets go of the answers kept.

@@ -142,9 +142,13 @@ struct Port<'a> {
 pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -> Option<(Injected, Vec<f64>)> {
     let mut injected = Injected::default();
     let mut ports = gather(base, set, &mut injected, work)?;
+    if ports.is_empty() {
+        // Nothing is injected: what was solved stands.
+        return Some((injected, base.watched_volts()));
+    }
     ports.sort_by(|a, b| b.flow.more().total_cmp(&a.flow.more()));
     let mut curves: Vec<Curve> =
-        base.bends
+        base.bends()
             .iter()
             .map(|device| {
                 if set.elements.iter().any(|(id, _)| *id == device.id) {
@@ -171,7 +175,7 @@ pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -
         }
         amps.resize(ports.len(), 0.0);
         slopes.resize(ports.len(), 0.0);
-        for (device, curve) in base.bends.iter().zip(&curves) {
+        for (device, curve) in base.bends().iter().zip(&curves) {
             if let Curve::Weak(amps, ..) = *curve
                 && amps != 0.0
             {
@@ -186,12 +190,12 @@ pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -
         }
         let settled = solved.is_some() && !correct(base, &mut curves, &mut ports, &mut amps, work);
         let watched: Vec<f64> = if settled {
-            base.watched.iter().map(|device| device.volts - base.factor.product_dense(&device.path, work)).collect()
+            base.watched().iter().map(|device| device.volts - base.factor.product_dense(&device.path, work)).collect()
         } else {
             Vec::new()
         };
         let touched = ports.iter().map(|port| &port.path[..]).chain(
-            base.bends.iter().zip(&curves).filter(|(_, curve)| curve.moved()).map(|(device, _)| &device.path[..]),
+            base.bends().iter().zip(&curves).filter(|(_, curve)| curve.moved()).map(|(device, _)| &device.path[..]),
         );
         for &(k, _) in touched.flatten() {
             work[k] = 0.0;
@@ -201,7 +205,7 @@ pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -
             let strong = ports.into_iter().zip(amps.into_iter().zip(slopes));
             injected.ports =
                 strong.map(|(port, (amps, siemens))| InjectedPort { at: port.at, amps, siemens }).collect();
-            for (device, curve) in base.bends.iter().zip(&curves) {
+            for (device, curve) in base.bends().iter().zip(&curves) {
                 if let Curve::Weak(amps, slope, _) = *curve
                     && amps != 0.0
                 {
@@ -242,7 +246,7 @@ fn correct<'a>(
 ) -> bool {
     let mut moved: Vec<Moved> = Vec::new();
     let mut strong = ports.len();
-    for (at, (device, curve)) in base.bends.iter().zip(curves.iter()).enumerate() {
+    for (at, (device, curve)) in base.bends().iter().zip(curves.iter()).enumerate() {
         let Curve::Weak(before, ..) = *curve else { continue };
         let moves = base.factor.product_dense(&device.path, work);
         if before == 0.0 && moves.abs() < device.reach {
@@ -262,7 +266,7 @@ fn correct<'a>(
     }
     for &Moved { at, flow, off, slope, is_strong } in &moved {
         let Curve::Weak(before, _, last) = curves[at] else { continue };
-        let device = &base.bends[at];
+        let device = &base.bends()[at];
         let stays =
             strong > FEW_PORTS && slope.abs() * device.ohms < SOFT && (last == 0.0 || off.abs() < LEFT * last.abs());
         if is_strong && !stays {
@@ -315,7 +319,7 @@ pub(super) fn reach(now: Branch, line: (f64, f64), volts: f64, ohms: f64) -> f64
 fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &mut [f64]) -> Option<Vec<Port<'a>>> {
     let mut ports = Vec::with_capacity(set.elements.len() + set.added.len() + 4);
     for &(id, now) in &set.elements {
-        if let (Some(range), Branch::Open) = (base.bridges[id], now) {
+        if let (Some(range), Branch::Open) = (base.bridge(id), now) {
             // A bridge carries no current.
             if base.branches[id].at(base.laws.taps[id].volts(&base.volts)).0.abs() > NO_CURRENT {
                 return None;
@@ -331,7 +335,7 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
         let taps = &base.laws.taps[id];
         if base.branches[id] == Branch::Open {
             injected.join(base, taps);
-        } else if now == Branch::Open && base.bridges[id].is_some() {
+        } else if now == Branch::Open && base.bridge(id).is_some() {
             continue;
         }
         port(Place::Element(id), Flow { now, line: base.lines[id] }, taps);
@@ -358,7 +362,7 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
             }
         }
         for &(id, now) in &set.elements {
-            if now != Branch::Open || base.bridges[id].is_none() || base.branches[id] == Branch::Open {
+            if now != Branch::Open || base.bridge(id).is_none() || base.branches[id] == Branch::Open {
                 continue;
             }
             let taps = &base.laws.taps[id];
@@ -464,7 +468,7 @@ fn follow(joins: &[(u32, u32)], mut region: u32) -> u32 {
 impl Injected {
     /// The region of a node: its island, or the smallest part of it that is cut off and holds the node.
     fn region(&self, base: &Base, node: usize) -> u32 {
-        let entered = base.entered[node];
+        let entered = base.entered(node);
         let around = self.cuts.iter().enumerate().filter(|(_, (from, to))| (*from..*to).contains(&entered));
         match around.min_by_key(|(_, (from, to))| to - from) {
             Some((cut, _)) => (base.ties.len() + cut) as u32,
