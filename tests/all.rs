@@ -10,6 +10,7 @@ mod drawing;
 mod drawn;
 mod durable;
 mod extend;
+mod fuzz;
 mod gauge;
 mod groups;
 mod guards;

@@ -36,7 +36,10 @@ fn planted(suspect: &Suspect, rng: &mut Rng) -> Fault {
         left -= cell.share;
         if left <= 0.0 && cell.to > cell.from {
             let ln = cell.from.ln() + rng.f64() * (cell.to / cell.from).ln();
-            return suspect.fault_at(Some(ln.exp()));
+            // The simulated machine moves it by up to 1.6 either way: not out of what the file says there is.
+            let (least, most) =
+                suspect.cells.iter().fold((f64::MAX, 0.0_f64), |(a, b), c| (a.min(c.from), b.max(c.to)));
+            return suspect.fault_at(Some(ln.exp().clamp(1.6 * least, most / 1.6)));
         }
     }
     suspect.members[0].fault.clone()
