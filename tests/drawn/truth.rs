@@ -39,7 +39,7 @@ fn planted(suspect: &Suspect, rng: &mut Rng) -> Fault {
             // The simulated machine moves it by up to 1.6 either way: not out of what the file says there is.
             let (least, most) =
                 suspect.cells.iter().fold((f64::MAX, 0.0_f64), |(a, b), c| (a.min(c.from), b.max(c.to)));
-            return suspect.fault_at(Some(ln.exp().clamp(1.6 * least, most / 1.6)));
+            return suspect.fault_at(Some(ln.exp().min(most / 1.6).max(least * 1.6)));
         }
     }
     suspect.members[0].fault.clone()
