@@ -23,6 +23,7 @@ mod powerup;
 mod review;
 mod ringout;
 mod safety;
+mod shell;
 mod solver;
 mod start;
 mod terminal;

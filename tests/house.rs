@@ -23,6 +23,8 @@ const HOMES: &[(&str, &[&str])] = &[
     ("serde_yaml", &["text/yaml.rs"]),
     ("rustyline", &["cli/prompt"]),
     ("clap", &["cli", "main.rs"]),
+    ("clap_complete", &["cli"]),
+    ("clap_mangen", &["cli/man.rs"]),
     ("colored", &["cli"]),
     ("strsim", &["text/words.rs", "session/words"]),
     ("include_dir", &["catalogue", "sketch", "cli"]),

@@ -17,8 +17,6 @@ use serde_json::{Map, Value, json};
 /// grounds, sneak paths, interlocks, live ends, colours, what is not proved. The worst come first: hurts, fails,
 /// marginal. With --json it also lists sites (what can fail), points (where a probe can go) and controls with their
 /// settings, the first at rest. Exit code 1 if something hurts or fails.
-///
-/// Example: ohmward check --wiring my-cart/wiring.yaml
 #[derive(clap::Args)]
 pub struct Args {}
 

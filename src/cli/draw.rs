@@ -2,9 +2,12 @@
 
 mod trail;
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, load, store, testargs};
+use clap::ValueHint;
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::circuit::fault::Fault;
 use ohmward::circuit::fault::site::{self, Site};
 use ohmward::circuit::injury::{Injury, injure};
@@ -31,21 +34,19 @@ use std::path::{Path, PathBuf};
 /// their circuits only. Without --set it is drawn in the state in which most of it works. With --trail the circuits of a
 /// chase, its suspects ringed by rank and its readings at their points. --path tells it in words for a terminal.
 /// --charts prints each plug as seen from the wire side, for the tool box.
-///
-/// Example: ohmward draw horn rev-gauge --set key=on --set horn-push=pressed -o horn.svg
 #[derive(clap::Args)]
 pub struct Args {
     /// Parts whose circuits are drawn, or plugs with --charts; without any the whole machine
-    #[arg(value_name = "NAME")]
+    #[arg(value_name = "NAME", add = ArgValueCompleter::new(offer::drawn))]
     names: Vec<String>,
     /// A control and its setting; several in the order done
-    #[arg(long = "set", value_name = "CONTROL=SETTING")]
+    #[arg(long = "set", value_name = "CONTROL=SETTING", add = ArgValueCompleter::new(offer::settings))]
     set: Vec<String>,
     /// A plug unplugged, a wire end off (W7.a), a fuse or part taken out, or battery
-    #[arg(long = "open", value_name = "WHAT")]
+    #[arg(long = "open", value_name = "WHAT", add = ArgValueCompleter::new(offer::openable))]
     open: Vec<String>,
     /// Draw it with this fault in it, for example G2:resistive(2)
-    #[arg(long, value_name = "FAULT")]
+    #[arg(long, value_name = "FAULT", add = ArgValueCompleter::new(offer::faults))]
     fault: Option<String>,
     /// The circuits of a chase; without a number the newest
     #[arg(long, value_name = "NUMBER", num_args = 0..=1, default_missing_value = "0", conflicts_with_all = ["fault", "charts"])]
@@ -57,10 +58,10 @@ pub struct Args {
     #[arg(long, conflicts_with_all = ["set", "open", "fault"])]
     charts: bool,
     /// How many ways are in each row of a plug, from the top: P9=5,5
-    #[arg(long = "rows", value_name = "PLUG=N,N")]
+    #[arg(long = "rows", value_name = "PLUG=N,N", add = ArgValueCompleter::new(offer::plug_rows))]
     rows: Vec<String>,
     /// Write here, not to standard output
-    #[arg(short = 'o', long = "output", value_name = "FILE")]
+    #[arg(short = 'o', long = "output", value_name = "FILE", value_hint = ValueHint::FilePath)]
     output: Option<PathBuf>,
     /// Write over a file that is no drawing of this program
     #[arg(long, requires = "output")]

@@ -1,8 +1,10 @@
 //! `ohmward drill`: many chases against the simulated machine, in figures.
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, load, machines, testargs};
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
 use ohmward::session::drill::plan::Pool;
@@ -19,12 +21,10 @@ use std::thread;
 /// Each is planted in a machine drawn from its tolerances; half are drawn by how likely they are, half evenly over
 /// everything that can be seen. Nobody is asked anything. Isolated: the planted fault is in the last group, and the
 /// group is one repair.
-///
-/// Example: ohmward drill --machine orchard-cart --faults 20
 #[derive(clap::Args)]
 pub struct Args {
     /// A built-in machine in place of the wiring file
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", add = ArgValueCompleter::new(offer::machines))]
     machine: Option<String>,
     /// So many faults, or `all` that can be seen
     #[arg(long, value_name = "N", default_value = "20", value_parser = wanted)]

@@ -2,6 +2,13 @@
 
 use std::process::ExitCode;
 
+/// Each code and what it says.
+pub const CODES: [(u8, &str); 3] = [
+    (Exit::DONE, "done"),
+    (Exit::NOT_MET, "done and not met (a finding that hurts, a fault not isolated)"),
+    (Exit::UNUSABLE, "cannot be used"),
+];
+
 /// What a command came to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Exit {

@@ -1,9 +1,11 @@
 //! `ohmward expect`: what a reading would be, healthy or with a fault.
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::paint::Paint;
 use super::{Context, load, testargs};
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::circuit::fault::Fault;
 use ohmward::circuit::meter::{How, Observation, Observed, observe};
 use ohmward::circuit::test::json::error_json;
@@ -17,21 +19,21 @@ use std::io::BufRead;
 /// Say what a reading would be on the healthy machine, or with a fault
 ///
 /// The meter is in the circuit: its 10 Mohm load what it measures. Controls not named are at rest.
-///
-/// Example: ohmward expect volts-dc horn.feed battery.neg --set key=on --set horn-push=pressed --fault 'G1:resistive(2)'
 #[derive(clap::Args)]
 pub struct Args {
     /// volts-dc, volts-ac, volts-loz, ohms, beep, amps-dc, test-lamp or watch
-    #[arg(required_unless_present = "jsonl")]
+    #[arg(required_unless_present = "jsonl", add = ArgValueCompleter::new(offer::instruments))]
     instrument: Option<String>,
     /// Where red goes; for watch: the part
+    #[arg(add = ArgValueCompleter::new(offer::points))]
     red: Option<String>,
     /// Where black goes
+    #[arg(add = ArgValueCompleter::new(offer::points))]
     black: Option<String>,
     #[command(flatten)]
     state: testargs::State,
     /// The fault, for example G1:resistive(2); without it the healthy machine
-    #[arg(long, value_name = "FAULT")]
+    #[arg(long, value_name = "FAULT", add = ArgValueCompleter::new(offer::faults))]
     fault: Option<String>,
     /// Tests as JSON lines on standard input, {"test":…,"fault":…} each; a line out for each
     #[arg(long, conflicts_with_all = ["instrument", "fault"])]

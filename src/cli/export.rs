@@ -1,9 +1,11 @@
 //! `ohmward export`: the circuit, or the file's rows, for other programs.
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, load, testargs};
 use clap::ValueEnum;
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::circuit::deck::{DeckLevel, deck};
 use ohmward::circuit::fault::Fault;
 use ohmward::circuit::injury::injure;
@@ -16,8 +18,6 @@ use serde_json::{Map, Value, json};
 ///
 /// `csv` writes every row of the wiring file as comma-separated values; `import` reads them in again. `spice` writes
 /// the circuit in a state, with a fault if wanted, as a deck. Node 0 is battery minus, nodes are points in lower case; each element's line tells its site and tolerance.
-///
-/// Example: ohmward export spice --set key=on --set horn-push=pressed --fault 'G1:resistive(2)' > horn.cir
 #[derive(clap::Args)]
 pub struct Args {
     /// The form: spice, csv
@@ -25,7 +25,7 @@ pub struct Args {
     #[command(flatten)]
     state: testargs::State,
     /// The fault, for example G1:resistive(2); without it the healthy machine
-    #[arg(long, value_name = "FAULT")]
+    #[arg(long, value_name = "FAULT", add = ArgValueCompleter::new(offer::faults))]
     fault: Option<String>,
     /// What chops (horn, flasher) with its contacts closed, or open
     #[arg(long, value_enum, default_value_t)]

@@ -17,8 +17,6 @@ use serde_json::{Value, json};
 ///
 /// One entry for each site and mode. `group` joins faults that no test this bench allows can tell apart; `visible`
 /// says whether anything that a person can see changes in a state near rest.
-///
-/// Example: ohmward faults --count
 #[derive(clap::Args)]
 pub struct Args {
     /// Only how many there are

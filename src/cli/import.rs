@@ -1,9 +1,12 @@
 //! `ohmward import`: rows of a spreadsheet into the wiring file.
 
 use super::Context;
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::wire::desk::{Desk, Taken};
+use clap::ValueHint;
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::text::span::Source;
 use ohmward::wiring::sheet::{How, Options, separator_name};
 use serde_json::json;
@@ -19,18 +22,16 @@ const LARGEST: u64 = 8 * 1024 * 1024;
 /// by column and row by row; a sheet with a problem is refused as a whole. A part that is not in the file yet gets
 /// the kind that its name says, else it becomes an unknown module. The file is begun if there is none; `ohmward wire
 /// --undo` takes an import back.
-///
-/// Example: ohmward import loom.csv --into wiring.yaml --dry-run
 #[derive(clap::Args)]
 pub struct Args {
     /// The sheet, saved as CSV
-    #[arg(value_name = "FILE.csv")]
+    #[arg(value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
     sheet: PathBuf,
     /// The wiring file to write into; default: that of --wiring
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     into: Option<PathBuf>,
     /// The plug whose ways these are, if the sheet has no column for it
-    #[arg(long, value_name = "NAME")]
+    #[arg(long, value_name = "NAME", add = ArgValueCompleter::new(offer::plugs))]
     plug: Option<String>,
     /// What letters mean that differ from maker to maker: --code BL=black
     #[arg(long = "code", value_name = "LETTERS=COLOUR")]

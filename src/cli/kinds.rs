@@ -1,18 +1,19 @@
 //! `ohmward kinds`: the catalogue of part kinds.
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, load};
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::json;
 
 /// List the kinds of parts that a wiring file can name
 ///
 /// Kinds are data: a file in a `rules/kinds` folder beside the wiring file replaces one or adds one.
-///
-/// Example: ohmward kinds horn
 #[derive(clap::Args)]
 pub struct Args {
     /// One kind, in full
+    #[arg(add = ArgValueCompleter::new(offer::kinds))]
     kind: Option<String>,
 }
 

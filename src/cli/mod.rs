@@ -7,9 +7,11 @@ mod build_notes;
 mod chase;
 mod check;
 mod clock;
+mod complete;
 mod draw;
 mod drill;
 mod error;
+mod examples;
 mod exit;
 mod expect;
 mod export;
@@ -21,6 +23,7 @@ mod kinds;
 mod learn;
 mod load;
 mod machines;
+mod man;
 mod new;
 mod out;
 mod paint;
@@ -34,7 +37,7 @@ mod testargs;
 mod trail;
 mod wire;
 
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand, ValueHint};
 use error::Failure;
 use exit::Exit;
 use ohmward::text::hidden::visible;
@@ -48,13 +51,7 @@ use std::process::ExitCode;
 /// every possible fault would do to every reading, asks for the reading that is worth most for its minutes,
 /// names the fault and its repair, proves the repair, and leaves it all in build-notes.md.
 #[derive(Parser)]
-#[command(
-    name = "ohmward",
-    version,
-    propagate_version = true,
-    arg_required_else_help = true,
-    after_help = "Begin here:\n  ohmward rehearse                      a drill on a built-in machine, no meter needed\n  ohmward new orchard-cart my-cart      a folder with a wiring file to change\n  ohmward chase \"the horn is dead\"       in the folder with your wiring.yaml\n\nExit codes: 0 done, 1 done and not met (a finding that hurts, a fault not isolated), 2 cannot be used."
-)]
+#[command(name = "ohmward", version, propagate_version = true, arg_required_else_help = true)]
 struct Cli {
     #[command(flatten)]
     common: Common,
@@ -66,7 +63,7 @@ struct Cli {
 #[derive(Args)]
 struct Common {
     /// The wiring file; trails and build-notes.md stand beside it
-    #[arg(long, global = true, value_name = "FILE", default_value = "wiring.yaml")]
+    #[arg(long, global = true, value_name = "FILE", default_value = "wiring.yaml", value_hint = ValueHint::FilePath)]
     wiring: PathBuf,
     /// Results as JSON on standard output
     #[arg(long, global = true)]
@@ -96,6 +93,8 @@ enum Command {
     Powerup(powerup::Args),
     Extend(extend::Args),
     Schema(schema::Args),
+    Completions(complete::Args),
+    Man(man::Args),
 }
 
 /// What a command works with.
@@ -105,15 +104,23 @@ struct Context {
     out: Out,
 }
 
+/// All that can be typed, with an example to each command.
+fn command() -> clap::Command {
+    let command = Cli::command().after_help(examples::first());
+    command.mut_subcommands(|command| {
+        let help = examples::help(command.get_name());
+        command.after_help(help)
+    })
+}
+
 /// Runs the program.
 pub fn main() -> ExitCode {
-    let cli = match Cli::try_parse() {
+    if complete::answered() {
+        return Exit::Done.into();
+    }
+    let cli = match command().try_get_matches().and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
-        Err(error) => {
-            // Help goes to standard output and is success, a wrong word to standard error; a closed pipe is no failure.
-            let _ = error.print();
-            return ExitCode::from(if error.use_stderr() { Exit::UNUSABLE } else { Exit::DONE });
-        }
+        Err(error) => return unparsed(&error).into(),
     };
     let Common { wiring, json, color } = cli.common;
     let mut context = Context { wiring, json, out: Out::new(color) };
@@ -136,8 +143,35 @@ pub fn main() -> ExitCode {
         Command::Powerup(args) => powerup::run(args, &mut context),
         Command::Extend(args) => extend::run(args, &mut context),
         Command::Schema(args) => schema::run(args, &mut context),
+        Command::Completions(args) => complete::run(args, &mut context),
+        Command::Man(args) => man::run(args, &mut context),
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()
+}
+
+/// Help goes to standard output and is success, a wrong word to standard error.
+fn unparsed(error: &clap::Error) -> Exit {
+    let mut context = Context { wiring: PathBuf::new(), json: false, out: Out::new(wished_colour()) };
+    let text = error.render();
+    let dressed = |paint: paint::Paint| if paint.is_on() { text.ansi().to_string() } else { text.to_string() };
+    if error.use_stderr() {
+        let text = dressed(context.out.paint_err);
+        context.out.say(text);
+        return Exit::Unusable;
+    }
+    let text = dressed(context.out.paint);
+    match context.out.text(text) {
+        Ok(()) => Exit::Done,
+        Err(failure) => report(&failure, &mut context),
+    }
+}
+
+/// What `--color` says on a command line that is not taken as a whole.
+fn wished_colour() -> paint::Choice {
+    let words = std::env::args_os().map(|word| word.to_string_lossy().into_owned());
+    let mut words = words.skip_while(|word| !word.starts_with("--color"));
+    let said = words.next().and_then(|word| word.strip_prefix("--color=").map(str::to_owned).or_else(|| words.next()));
+    said.and_then(|word| clap::ValueEnum::from_str(&word, true).ok()).unwrap_or_default()
 }
 
 /// Names every problem on standard error, and on standard output too where JSON is wanted.
@@ -159,7 +193,9 @@ fn report(failure: &Failure, context: &mut Context) -> Exit {
             vec![serde_json::json!({"file": null, "line": null, "text": text, "help": hint})]
         }
     };
-    if context.json && context.out.json(&serde_json::json!({ "problems": problems })).is_err() {
+    if context.json
+        && let Err(Failure::BrokenPipe) = context.out.json(&serde_json::json!({ "problems": problems }))
+    {
         return Exit::Done;
     }
     failure.exit()

@@ -1,8 +1,11 @@
 //! `ohmward new`: a folder to begin with.
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, machines, store};
+use clap::ValueHint;
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::Catalogue;
 use ohmward::text::problem::Problem;
 use ohmward::text::span::Source;
@@ -15,18 +18,16 @@ use std::path::{Path, PathBuf};
 /// The built-in machines are inventions, whole and solvable: change them into yours. `empty` gives a file that
 /// explains itself. Without MACHINE they are listed. Nothing that stands there already is overwritten; what cannot
 /// be left out or added is said, and then nothing is written.
-///
-/// Example: ohmward new lane-motorcycle my-bike --without "turn signals" --with "heated grips, 4 A, on F3, ground G1"
 #[derive(clap::Args)]
 pub struct Args {
     /// A built-in machine, or `empty`; without it the machines are listed
-    #[arg(value_name = "MACHINE")]
+    #[arg(value_name = "MACHINE", add = ArgValueCompleter::new(offer::beginnings))]
     machine: Option<String>,
     /// The folder to make; default: here
-    #[arg(value_name = "FOLDER")]
+    #[arg(value_name = "FOLDER", value_hint = ValueHint::DirPath)]
     folder: Option<PathBuf>,
     /// Leave out a part or a circuit: horn, "turn signals"; "seat-switch, joined" joins its two wires
-    #[arg(long, value_name = "WHAT", requires = "machine")]
+    #[arg(long, value_name = "WHAT", requires = "machine", add = ArgValueCompleter::new(offer::left_out))]
     without: Vec<String>,
     /// Add a part: kind, figures, place, `on FEED`, `ground POINT`, `by a toggle switch at PLACE`, `PIN to POINT`
     ///

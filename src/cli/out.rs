@@ -26,11 +26,7 @@ impl Out {
 
     /// A result, followed by a line end. Flushed, so that whoever reads a pipe sees it at once.
     pub fn line(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
-        let mut lock = self.stdout.lock();
-        lock.write_all(text.as_ref().as_bytes())?;
-        lock.write_all(b"\n")?;
-        lock.flush()?;
-        Ok(())
+        self.put(&[text.as_ref().as_bytes(), b"\n"])
     }
 
     /// As [`Out::line`], wrapped to the terminal's width if there is one.
@@ -43,10 +39,19 @@ impl Out {
 
     /// A result as it stands.
     pub fn text(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
+        self.put(&[text.as_ref().as_bytes()])
+    }
+
+    fn put(&mut self, pieces: &[&[u8]]) -> Result<(), Failure> {
         let mut lock = self.stdout.lock();
-        lock.write_all(text.as_ref().as_bytes())?;
-        lock.flush()?;
-        Ok(())
+        let put = pieces.iter().try_for_each(|piece| lock.write_all(piece)).and_then(|()| lock.flush());
+        put.map_err(|error| match Failure::from(error) {
+            Failure::Plain { text, .. } => Failure::hinted(
+                format!("cannot write the results: {text}"),
+                "is the disk full? send them somewhere else and try again",
+            ),
+            gone => gone,
+        })
     }
 
     /// A JSON value on one line.

@@ -3,9 +3,11 @@
 use super::chase::driver::Driver;
 use super::chase::talk::{self, Meter};
 use super::chase::{exit_of, source, write_notes};
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, clock, load, machines, store, testargs};
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
 use ohmward::circuit::test::{Reading, Test};
@@ -21,15 +23,13 @@ use std::path::Path;
 /// Enter takes the reading; everything that works in a chase works here. The simulated machine has every part
 /// drawn from its tolerance, so its readings never quite match. With --auto it answers itself and writes
 /// build-notes.md here.
-///
-/// Example: ohmward rehearse --seed 7
 #[derive(clap::Args)]
 pub struct Args {
     /// The built-in machine
-    #[arg(long, value_name = "NAME", default_value = machines::FIRST)]
+    #[arg(long, value_name = "NAME", default_value = machines::FIRST, add = ArgValueCompleter::new(offer::machines))]
     machine: String,
     /// The planted fault; by default a ground point that a gauge shares with another load
-    #[arg(long, value_name = "FAULT")]
+    #[arg(long, value_name = "FAULT", add = ArgValueCompleter::new(offer::faults))]
     fault: Option<String>,
     /// Another number draws another machine
     #[arg(long, value_name = "N", default_value_t = 1)]

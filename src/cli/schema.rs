@@ -9,8 +9,6 @@ use ohmward::wiring::schema::schema;
 ///
 /// Made of the same tables that the reader goes by, kinds of a `rules` folder beside the wiring file included. Name the
 /// schema for wiring.yaml in your editor's settings.
-///
-/// Example: ohmward schema > wiring.schema.json
 #[derive(clap::Args)]
 pub struct Args {}
 

@@ -1,6 +1,8 @@
 //! A test from words of the command line: turned into the JSON form, so that there is one way to read a test.
 
+use super::complete::offer;
 use super::error::Failure;
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::text::problem::Problem;
 use serde_json::{Map, Value, json};
 
@@ -8,25 +10,25 @@ use serde_json::{Map, Value, json};
 #[derive(clap::Args, Clone, Debug, Default)]
 pub struct State {
     /// A control and its setting; several in the order done
-    #[arg(long = "set", value_name = "CONTROL=SETTING")]
+    #[arg(long = "set", value_name = "CONTROL=SETTING", add = ArgValueCompleter::new(offer::settings))]
     pub set: Vec<String>,
     /// An earlier step: settings joined by commas
-    #[arg(long = "after", value_name = "CONTROL=SETTING,…")]
+    #[arg(long = "after", value_name = "CONTROL=SETTING,…", add = ArgValueCompleter::new(offer::settings))]
     pub after: Vec<String>,
     /// The same placement again with these settings on top
-    #[arg(long = "then", value_name = "CONTROL=SETTING,…")]
+    #[arg(long = "then", value_name = "CONTROL=SETTING,…", add = ArgValueCompleter::new(offer::settings))]
     pub then: Vec<String>,
     /// A plug unplugged, a wire end off (W7.a), a fuse or part taken out, or battery
-    #[arg(long = "open", value_name = "WHAT")]
+    #[arg(long = "open", value_name = "WHAT", add = ArgValueCompleter::new(offer::openable))]
     pub open: Vec<String>,
     /// Two points bridged, and what is in it: main-fuse.in,main-fuse.out,lamp 21 W
-    #[arg(long = "bridge", value_name = "POINT,POINT[,WITH]")]
+    #[arg(long = "bridge", value_name = "POINT,POINT[,WITH]", add = ArgValueCompleter::new(offer::bridges))]
     pub bridge: Vec<String>,
     /// What is fitted in a part's place: horn=load(4) or horn=good
-    #[arg(long = "fit", value_name = "PART=WHAT")]
+    #[arg(long = "fit", value_name = "PART=WHAT", add = ArgValueCompleter::new(offer::fits))]
     pub fit: Vec<String>,
     /// Watch while a control goes from one setting to another
-    #[arg(long = "change", value_name = "CONTROL=FROM,TO")]
+    #[arg(long = "change", value_name = "CONTROL=FROM,TO", add = ArgValueCompleter::new(offer::changes))]
     pub change: Option<String>,
 }
 

@@ -1,9 +1,11 @@
 //! `ohmward trail`: the chases so far.
 
 use super::Context;
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::journal::Trails;
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::notes;
 use ohmward::session::Input;
 use ohmward::session::journal::{Entry, Journal};
@@ -13,8 +15,6 @@ use serde_json::json;
 ///
 /// A trail is the record of one chase: what was said, read and tried, in order. Trails stand in the folder
 /// `trails` beside the wiring file, one JSON line an answer.
-///
-/// Example: ohmward trail show 3
 #[derive(clap::Args)]
 pub struct Args {
     #[command(subcommand)]
@@ -28,6 +28,7 @@ enum What {
     /// Show one trail; without a number the newest
     Show {
         /// Its number
+        #[arg(add = ArgValueCompleter::new(offer::trails))]
         number: Option<u32>,
     },
 }

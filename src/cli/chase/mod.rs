@@ -34,8 +34,6 @@ use std::path::{Path, PathBuf};
 /// Say what is wrong in your own words. One screen a question: what to set, where red and black go, what each
 /// leading suspect would read. Every answer is on disk before the next question; a chase that was killed goes
 /// on where it was. At the end a section is added to build-notes.md. Words at the prompt: type help.
-///
-/// Example: ohmward chase "the rev needle jumps when I press the horn"
 #[derive(clap::Args)]
 pub struct Args {
     /// The symptom in your own words

@@ -6,10 +6,12 @@ mod sheet;
 mod typed;
 mod write;
 
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, import, load};
-use clap::ValueEnum;
+use clap::{ValueEnum, ValueHint};
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::Catalogue;
 use ohmward::harness::extend::machine::{NoPlan, plan_machine};
 use ohmward::harness::extend::moving::{Move, far};
@@ -31,12 +33,10 @@ use std::path::{Path, PathBuf};
 /// pins will do: --pins FILE.csv, or typed: one pin a row, way, colour, what it is for, and amps, watts, fuse or size
 /// where known. What nobody knows is taken for granted and said. Spools at hand are named with --spool or stand in
 /// stock.yaml beside the wiring file.
-///
-/// Example: ohmward extend P9 --by 1.2m --spool "red 1.5 mm2 10 m" --spool "black 1.5 mm2 4 m"
 #[derive(clap::Args)]
 pub struct Args {
     /// What moves: a plug (P9, P9b), a part; P9=1.2m says how far in the same word
-    #[arg(value_name = "WHAT")]
+    #[arg(value_name = "WHAT", add = ArgValueCompleter::new(offer::movable))]
     what: Vec<String>,
     /// How far it moves: 1.2m, 40cm, 4ft
     #[arg(long, value_name = "LENGTH")]
@@ -45,7 +45,7 @@ pub struct Args {
     #[arg(long, value_enum, default_value_t)]
     half: Half,
     /// A list of pins (CSV, with or without headings) instead of the wiring file; - reads what is typed
-    #[arg(long, value_name = "FILE.csv")]
+    #[arg(long, value_name = "FILE.csv", value_hint = ValueHint::FilePath)]
     pins: Option<PathBuf>,
     /// A pin as one types it: --pin "4, black/white, horn, 3.5 A"
     #[arg(long = "pin", value_name = "ROW", conflicts_with = "pins")]
@@ -57,7 +57,7 @@ pub struct Args {
     #[arg(long = "spool", value_name = "SPOOL")]
     spools: Vec<String>,
     /// What is at hand; default: stock.yaml beside the wiring file, if it is there
-    #[arg(long, value_name = "FILE")]
+    #[arg(long, value_name = "FILE", value_hint = ValueHint::FilePath)]
     stock: Option<PathBuf>,
     /// What joins new wire to old
     #[arg(long, value_enum, default_value_t)]

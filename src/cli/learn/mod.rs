@@ -23,8 +23,6 @@ use std::path::Path;
 /// Off the machine only. It asks for one touch at a time, position by position, and works out the rest; diodes, lamps and
 /// resistors are told from contacts. At the end stands the table as the wiring file writes it, and it can be put there.
 /// Every answer is on disk before the next question. Answers: y, n, a number of ohms, back, skip, all silent, stop.
-///
-/// Example: ohmward learn key --wires "white, brown, blue, red" --positions "off, on, start*"
 #[derive(clap::Args)]
 pub struct Args {
     /// What it is called

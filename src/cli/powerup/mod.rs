@@ -20,8 +20,6 @@ use std::io::{self, BufReader};
 /// stay cool, the engine running. What is to be read is computed of this wiring. What does not fit stops it: measure
 /// again, go on, or chase it with all that is known by then. Every answer is on disk before the next step; broken off,
 /// it goes on where it was. At the end a section is added to build-notes.md.
-///
-/// Example: ohmward powerup --lamp 21
 #[derive(clap::Args)]
 pub struct Args {
     /// Watts of the lamp in the minus lead; default: the bench's test lamp, else 21

@@ -6,9 +6,11 @@ mod talk;
 
 use super::book::{Book, Keeper};
 use super::chase::jsonl::Script;
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
 use super::{Context, chase, clock, load};
+use clap_complete::engine::ArgValueCompleter;
 use ohmward::session::Input;
 use ohmward::session::journal::{Header, fingerprint};
 use ohmward::session::ringout::job::{self, Job};
@@ -24,12 +26,10 @@ use std::io::{self, BufReader};
 /// dead or joined is named at once with what it usually comes of. A half that got new wire is rung out from its cavities to
 /// where its wires end. Then, joined, --load: a lamp through every way, and the volts over it. What is good is marked in the
 /// wiring file (beep, then ok) if you like, and a section is added to build-notes.md.
-///
-/// Example: ohmward ringout P9
 #[derive(clap::Args)]
 pub struct Args {
     /// The plug
-    #[arg(value_name = "PLUG", required_unless_present = "ways")]
+    #[arg(value_name = "PLUG", required_unless_present = "ways", add = ArgValueCompleter::new(offer::plugs))]
     plug: Option<String>,
     /// Only this half, a or b; default: those that got new wire
     #[arg(long, value_name = "HALF", value_parser = ["a", "b"])]

@@ -5,9 +5,11 @@ pub mod history;
 
 use super::Context;
 use super::chase::source;
+use super::complete::offer;
 use super::error::{Failure, problem_json};
 use super::exit::Exit;
 use super::prompt::Got;
+use clap_complete::engine::ArgValueCompleter;
 use desk::{Desk, Told};
 use ohmward::wiring::edit::VERBS;
 use serde_json::json;
@@ -17,12 +19,10 @@ use serde_json::json;
 /// Without LINE a prompt opens (on a pipe: one line a row); Tab completes sections, kinds, pins, plugs, wires,
 /// colours. Each line is checked and written at once, comments and layout stay; a line with a problem changes
 /// nothing. Lines given here are taken together: all, or none. Where no wiring file is, one is begun.
-///
-/// Example: ohmward wire "horn: horn, 3.5 A, nose" "horn.ground to G1, black, 1 m" "remove P9.4"
 #[derive(clap::Args)]
 pub struct Args {
     /// Rows and words: NAME: …, FROM to TO, …, change NAME: …, remove NAME, plug NAME
-    #[arg(value_name = "LINE")]
+    #[arg(value_name = "LINE", add = ArgValueCompleter::new(offer::rows))]
     lines: Vec<String>,
     /// Take the last step back; again for the one before
     #[arg(long, conflicts_with = "lines")]
