@@ -5,7 +5,7 @@
 //!
 //! Layers, lower ones know nothing of higher ones (kept by `tests/house.rs`):
 //!
-//! 1. [`text`]: source text, spans, problems, quantities, YAML
+//! 1. [`text`]: source text, spans, problems, quantities, YAML; [`pace`]: how far long work has come
 //! 2. [`linear`]: sparse symmetric factorisation
 //! 3. [`netlist`]: points, links, parts, plugs as a graph
 //! 4. [`catalogue`]: part kinds and tables of the trade; [`wiring`]: the wiring file read into a netlist; above them
@@ -29,6 +29,7 @@ pub mod harness;
 pub mod linear;
 pub mod netlist;
 pub mod notes;
+pub mod pace;
 pub mod review;
 pub mod session;
 pub mod sketch;

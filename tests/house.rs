@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 /// Layers from the bottom up; a module may use its own layer and those below.
 const LAYERS: &[&[&str]] = &[
-    &["text"],
+    &["text", "pace"],
     &["linear"],
     &["netlist"],
     &["catalogue", "wiring"],

@@ -12,6 +12,7 @@ use crate::diagnosis::groups::{Bench, Look};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::runs::Runs;
 use crate::diagnosis::visible;
+use crate::pace::Work;
 use std::collections::HashSet;
 
 /// So many states at most: those that bring the machine's points and parts to most of what they can be.
@@ -72,7 +73,10 @@ fn telling(machine: &mut Machine, runs: &mut Runs) -> Vec<(Settings, StateId)> {
     let mut left = Vec::new();
     let nodes = machine.netlist.graph.node_count();
     let zero = machine.sim.schematic().zero;
-    for set in visible::states(machine) {
+    let states = visible::states(machine);
+    machine.pace.begin(Work::States, states.len());
+    for set in states {
+        machine.pace.step();
         let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) else { continue };
         let state = machine.state(&spec);
         let healthy = runs.healthy(machine, state);

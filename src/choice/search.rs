@@ -15,6 +15,7 @@ use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::workers::by_workers_with;
 use crate::diagnosis::{kill, predict};
 use crate::netlist::Netlist;
+use crate::pace::Work;
 use indexmap::IndexSet;
 use std::rc::Rc;
 
@@ -218,6 +219,8 @@ impl<'a, 'b> Search<'a, 'b> {
         let Board { machine, suspects, runs, .. } = &mut *self.board;
         let points = |state: StateId| self.live.iter().map(move |live| (state, live.point));
         let wanted: Vec<(StateId, u32)> = states.flat_map(points).collect();
+        // Each is solved and then looked at.
+        machine.pace.begin(Work::Tests, 2 * wanted.len());
         runs.look_ahead(machine, suspects, &wanted, &self.watchable);
     }
 

@@ -4,6 +4,7 @@ use super::error::{Failure, problem_json};
 use super::exit::Exit;
 use super::load::Loaded;
 use super::paint::Paint;
+use super::progress::shown;
 use super::{Context, load};
 use ohmward::diagnosis::machine::Machine;
 use ohmward::review::{Finding, Severity, review, worst};
@@ -39,7 +40,8 @@ pub fn run(_args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     };
     let Loaded { source, catalogue, netlist, warnings } = loaded;
     let mut machine = Machine::new(netlist, catalogue);
-    let found = review(&mut machine);
+    let pace = machine.pace.clone();
+    let found = shown(&pace, || review(&mut machine));
     let exit = match worst(&found) {
         Some(Severity::Hurts | Severity::Fails) => Exit::NotMet,
         Some(Severity::Marginal) | None => Exit::Done,
@@ -77,7 +79,7 @@ pub fn run(_args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return Ok(exit);
     }
     for warning in &warnings {
-        context.out.line(format!("marginal: {}", warning.render(&source).trim_end()))?;
+        context.out.page(format!("marginal: {}", warning.render(&source).trim_end()))?;
     }
     let paint = context.out.paint;
     context.out.page(format!(

@@ -349,7 +349,7 @@ fn words(
             write(file, &text, args.force)?;
             context.out.say(format!("Written: {}", file.display()));
         }
-        None => context.out.text(text)?,
+        None => context.out.page(text.trim_end_matches('\n'))?,
     }
     Ok(Exit::Done)
 }

@@ -3,10 +3,12 @@
 use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
+use super::progress::Progress;
 use super::{Context, load, machines, testargs};
 use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
+use ohmward::pace::Work;
 use ohmward::session::drill::plan::Pool;
 use ohmward::session::drill::tally::{self, Tally, isolated, worst};
 use ohmward::session::drill::{Answering, Walk, walk};
@@ -72,12 +74,16 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         }
     };
     let (netlist, catalogue) = (loaded.netlist.clone(), loaded.catalogue.clone());
-    let pool = Pool::new(&mut loaded.machine());
+    let mut machine = loaded.machine();
+    let pace = machine.pace.clone();
+    let progress = Progress::of(&pace);
+    let pool = Pool::new(&mut machine);
     let mut faults = match args.faults {
         Wanted::All => pool.all(),
         Wanted::Some(count) => pool.draw(count, args.seed),
     };
     faults.extend(pool.pairs(args.pairs, args.seed));
+    pace.begin(Work::Chases, faults.len());
     let next = AtomicUsize::new(0);
     let work = || {
         let mut done: Vec<(usize, Result<Walk, Vec<Problem>>)> = Vec::new();
@@ -87,6 +93,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             let answering = Answering { seed: args.seed.wrapping_add(at as u64), wrong: args.wrong_readings };
             // What cannot be seen in this draw is no chase.
             done.extend(walk(&netlist, &catalogue, fault, answering).transpose().map(|walk| (at, walk)));
+            pace.step();
         }
     };
     let workers = thread::available_parallelism().map_or(1, NonZero::get).min(faults.len().max(1));
@@ -97,6 +104,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             .flat_map(|hand| hand.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
             .collect()
     });
+    drop(progress);
     done.sort_by_key(|(at, _)| *at);
     let walks = done.into_iter().map(|(_, walk)| walk).collect::<Result<Vec<Walk>, _>>();
     let walks = walks.map_err(|problems| testargs::failure(&problems))?;
@@ -112,29 +120,29 @@ fn show(args: &Args, faults: &[Fault], walks: &[Walk], context: &mut Context) ->
     if args.trails {
         for walk in walks {
             let paint = context.out.paint;
-            context.out.line(format!("{} (seed {})", paint.fault(&walk.fault), walk.seed))?;
+            context.out.page(format!("{} (seed {})", paint.fault(&walk.fault), walk.seed))?;
             for line in &walk.trail {
-                context.out.line(format!("  {line}"))?;
+                context.out.page(format!("  {line}"))?;
             }
         }
     }
     if walks.is_empty() {
-        return context.out.line("Nothing was planted that can be seen.");
+        return context.out.page("Nothing was planted that can be seen.");
     }
     let tally = Tally::of(walks);
-    context.out.line(format!(
+    context.out.page(format!(
         "{} of {} faults showed. Isolated: {:.1} %. The first named was right: {:.1} %.",
         tally.chases,
         faults.len(),
         tally.isolated * 100.0,
         tally.first * 100.0
     ))?;
-    context.out.line(format!(
+    context.out.page(format!(
         "On average {:.2} questions, {:.1} minutes, {:.2} repairs in vain.",
         tally.readings, tally.minutes, tally.vain
     ))?;
     for walk in worst(walks).into_iter().filter(|walk| !isolated(walk)) {
-        context.out.line(format!(
+        context.out.page(format!(
             "Not isolated: {} (seed {}), {} questions, {}: {}",
             walk.fault,
             walk.seed,

@@ -57,7 +57,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         context.out.json(&one_or_list(list))?;
     } else {
         for answer in answers {
-            context.out.line(say(&answer, test.instrument, paint))?;
+            context.out.page(say(&answer, test.instrument, paint))?;
         }
     }
     Ok(Exit::Done)

@@ -2,6 +2,7 @@
 
 use super::error::Failure;
 use super::exit::Exit;
+use super::progress::Progress;
 use super::{Context, load};
 use ohmward::choice::reference::bench;
 use ohmward::circuit::injury::Injury;
@@ -11,6 +12,7 @@ use ohmward::diagnosis::machine::Machine;
 use ohmward::diagnosis::runs::Runs;
 use ohmward::diagnosis::suspect::{Cell, GAUSS_TWO, Suspect};
 use ohmward::diagnosis::visible::{Watcher, states};
+use ohmward::pace::Work;
 use serde_json::{Value, json};
 
 /// List every fault that is looked for, with its prior weight
@@ -33,7 +35,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         if context.json {
             context.out.json(&json!({ "count": count }))?;
         } else {
-            context.out.line(count.to_string())?;
+            context.out.page(count.to_string())?;
         }
         return Ok(Exit::Done);
     }
@@ -47,19 +49,18 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             })
             .collect();
         rows.sort_by(|a, b| b.0.total_cmp(&a.0));
-        for (prior, name, class) in rows {
-            context.out.line(format!("{:8.4} %  {}  {class}", prior * 100.0, paint.fault(&format!("{name:<44}"))))?;
-        }
+        let row = |(prior, name, class): (f64, &str, &str)| {
+            format!("{:8.4} %  {}  {class}", prior * 100.0, paint.fault(&format!("{name:<44}")))
+        };
+        context.out.page(rows.into_iter().map(row).collect::<Vec<_>>().join("\n"))?;
         return Ok(Exit::Done);
     }
+    let progress = Progress::of(&machine.pace);
     let near = states(&machine);
     let watcher = Watcher::new(&mut machine, near);
     let mut runs = Runs::by(&suspects, &GAUSS_TWO);
     let bench = bench(&mut machine, &mut runs);
-    if bench.left_out > 0 {
-        let text = "(a very large machine: groups are told by some of the tests, and may be wider than they need be)";
-        context.out.say(text);
-    }
+    machine.pace.begin(Work::Suspects, (bench.looks.len() + watcher.looks()) * suspects.list.len());
     let injuries: Vec<Option<Injury>> =
         suspects.list.iter().map(|suspect| if suspect.special() { None } else { injury(&machine, suspect) }).collect();
     let (leaders, visible) = std::thread::scope(|scope| {
@@ -67,6 +68,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         let leaders = groups(&machine, &suspects, &GAUSS_TWO, &bench);
         (leaders, visible.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
     });
+    drop(progress);
+    if bench.left_out > 0 {
+        let text = "(a very large machine: groups are told by some of the tests, and may be wider than they need be)";
+        context.out.say(text);
+    }
     let mut list = Vec::new();
     for (index, suspect) in suspects.list.iter().enumerate() {
         let group = suspects.list[leaders[index]].members.first().map(|member| member.name.as_str());

@@ -69,14 +69,14 @@ fn word(how: How) -> &'static str {
 }
 
 fn report(taken: &Taken, name: &str, into: &Path, dry: bool, context: &mut Context) -> Result<(), Failure> {
-    context.out.line(format!("{name}: {} between the cells", separator_name(taken.separator)))?;
+    context.out.page(format!("{name}: {} between the cells", separator_name(taken.separator)))?;
     for column in &taken.columns {
         let holds = column.holds.as_deref().unwrap_or("passed over");
         let cells = match column.cells {
             1 => "1 cell".to_owned(),
             n => format!("{n} cells"),
         };
-        context.out.line(format!(
+        context.out.page(format!(
             "  column {:<2} {:<22} {holds}, {cells}",
             column.number,
             format!("\"{}\"", column.heading)
@@ -86,10 +86,10 @@ fn report(taken: &Taken, name: &str, into: &Path, dry: bool, context: &mut Conte
         let number = row.number.map_or_else(|| "part".to_owned(), |number| format!("row {number}"));
         let assumed =
             if row.assumed.is_empty() { String::new() } else { format!("  (taken: {})", row.assumed.join("; ")) };
-        context.out.line(format!("  {number:<8} {:<14} {}{assumed}", word(row.how), row.row))?;
+        context.out.page(format!("  {number:<8} {:<14} {}{assumed}", word(row.how), row.row))?;
     }
     for note in &taken.notes {
-        context.out.line(format!("note: {note}"))?;
+        context.out.page(format!("note: {note}"))?;
     }
     let count = |how: How| taken.rows.iter().filter(|row| row.how == how).count();
     let (new, changed, there) = (count(How::New), count(How::Changed), count(How::There));
@@ -99,7 +99,7 @@ fn report(taken: &Taken, name: &str, into: &Path, dry: bool, context: &mut Conte
         (false, true) => format!("Written: {into} (ohmward wire --undo takes it back)."),
         (false, false) => format!("{into} is as it was."),
     };
-    context.out.line(format!("{new} new, {changed} changed, {there} there already. {end}"))
+    context.out.page(format!("{new} new, {changed} changed, {there} there already. {end}"))
 }
 
 fn report_json(taken: &Taken, into: &Path, context: &mut Context) -> Result<(), Failure> {

@@ -47,37 +47,37 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let paint = context.out.paint;
     let Some(kind) = wanted else {
         for kind in catalogue.kinds.values() {
-            context.out.line(format!("{}  {}", paint.head(&format!("{:<24}", kind.name)), kind.about))?;
+            context.out.page(format!("{}  {}", paint.head(&format!("{:<24}", kind.name)), kind.about))?;
         }
         return Ok(Exit::Done);
     };
-    context.out.line(format!("{}: {}", paint.head(&kind.name), kind.about))?;
+    context.out.page(format!("{}: {}", paint.head(&kind.name), kind.about))?;
     if !kind.also.is_empty() {
-        context.out.line(format!("  also called   {}", kind.also.join(", ")))?;
+        context.out.page(format!("  also called   {}", kind.also.join(", ")))?;
     }
     for (pin, also) in &kind.pins {
         let also = if also.is_empty() { String::new() } else { format!(" (also {})", also.join(", ")) };
-        context.out.line(format!("  pin           {}{also}", paint.place(pin)))?;
+        context.out.page(format!("  pin           {}{also}", paint.place(pin)))?;
     }
     for (name, rating) in &kind.ratings {
         let unit = rating.unit.symbol();
-        context.out.line(format!(
+        context.out.page(format!(
             "  rating        {name}, {} if the file says nothing",
             paint.value(&format!("{} {unit}", rating.default))
         ))?;
     }
     if let Some(control) = &kind.control {
-        context.out.line(format!("  control       {}", control.settings.join(", ")))?;
+        context.out.page(format!("  control       {}", control.settings.join(", ")))?;
     }
     for showing in &kind.showings {
-        context.out.line(format!("  seen as       {}", showing.words.join(", ")))?;
+        context.out.page(format!("  seen as       {}", showing.words.join(", ")))?;
     }
     for (mode, what) in &kind.modes {
-        context.out.line(format!("  can be        {}: {}", paint.fault(mode), what.text))?;
+        context.out.page(format!("  can be        {}: {}", paint.fault(mode), what.text))?;
     }
     for caution in &kind.cautions {
-        context.out.line(format!("  CAUTION       {}", paint.caution(caution)))?;
+        context.out.page(format!("  CAUTION       {}", paint.caution(caution)))?;
     }
-    context.out.line(format!("  source        {}", kind.source))?;
+    context.out.page(format!("  source        {}", kind.source))?;
     Ok(Exit::Done)
 }

@@ -50,7 +50,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     if context.json {
         context.out.json(&json!({ "written": written }))?;
     } else {
-        context.out.line(format!("{} pages are written into {}.", written.len(), folder.display()))?;
+        context.out.page(format!("{} pages are written into {}.", written.len(), folder.display()))?;
     }
     Ok(Exit::Done)
 }

@@ -28,6 +28,7 @@ mod new;
 mod out;
 mod paint;
 mod powerup;
+mod progress;
 mod prompt;
 mod rehearse;
 mod ringout;

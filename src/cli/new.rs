@@ -83,11 +83,11 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return Ok(Exit::Done);
     }
     for change in &changes {
-        context.out.line(&change.said)?;
+        context.out.page(&change.said)?;
     }
-    context.out.line(format!("{} is written.", path.display()))?;
+    context.out.page(format!("{} is written.", path.display()))?;
     let go = if folder == Path::new(".") { String::new() } else { format!("cd {}; ", folder.display()) };
-    context.out.line(format!("Next: {go}ohmward check, then ohmward chase \"what is wrong, in your words\""))?;
+    context.out.page(format!("Next: {go}ohmward check, then ohmward chase \"what is wrong, in your words\""))?;
     Ok(Exit::Done)
 }
 
@@ -199,7 +199,7 @@ fn list(context: &mut Context) -> Result<Exit, Failure> {
     let width = names.iter().map(|name| name.len()).max().unwrap_or(0);
     for name in names {
         let about = machines::about(name).unwrap_or_else(|| "battery, fuse, horn; each section explained".into());
-        context.out.line(format!("{name:width$}  {about}"))?;
+        context.out.page(format!("{name:width$}  {about}"))?;
     }
     Ok(Exit::Done)
 }

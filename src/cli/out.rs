@@ -4,7 +4,7 @@ use super::error::Failure;
 use super::paint::{Choice, Paint};
 use super::prompt::terminal;
 use super::prompt::wrap::wrap;
-use std::io::{self, Write};
+use std::io::{self, IsTerminal, Write};
 
 /// Where results go. Every write can fail; a broken pipe is success and ends the command (see [`Failure`]).
 pub struct Out {
@@ -61,14 +61,14 @@ impl Out {
 
     /// A JSON value for a command's whole answer, indented at a terminal only.
     pub fn json(&mut self, value: &serde_json::Value) -> Result<(), Failure> {
-        use std::io::IsTerminal;
         if self.stdout.is_terminal() { self.line(format!("{value:#}")) } else { self.line(value.to_string()) }
     }
 
-    /// Something that is not a result. A closed standard error hinders nothing.
+    /// Something that is not a result; at a terminal wrapped to its width. A closed standard error hinders nothing.
     pub fn say(&mut self, text: impl AsRef<str>) {
+        let width = if self.stderr.is_terminal() { terminal::columns() } else { None };
+        let text = width.map_or_else(|| text.as_ref().to_owned(), |width| wrap(text.as_ref(), width));
         let mut lock = self.stderr.lock();
-        let text = text.as_ref();
         let _ = lock.write_all(text.as_bytes());
         if !text.ends_with('\n') {
             let _ = lock.write_all(b"\n");

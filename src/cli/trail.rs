@@ -73,7 +73,7 @@ fn list(trails: &Trails, context: &mut Context) -> Result<Exit, Failure> {
     for (number, journal) in rows {
         let day = journal.header.started.split('T').next().unwrap_or("");
         let end = journal.end.as_deref().unwrap_or("not finished");
-        context.out.line(format!("{number:03}  {day}  {end:<16} {}", complaint(&journal)))?;
+        context.out.page(format!("{number:03}  {day}  {end:<16} {}", complaint(&journal)))?;
     }
     Ok(Exit::Done)
 }
@@ -116,12 +116,12 @@ pub fn show(trails: &Trails, number: Option<u32>, context: &mut Context) -> Resu
         return Ok(Exit::Done);
     }
     let paint = context.out.paint;
-    context.out.line(format!("{} {}", paint.head(&format!("Trail {number:03}:")), complaint(&journal)))?;
-    context.out.line(format!("  {}, begun {}", journal.header.machine, journal.header.started))?;
+    context.out.page(format!("{} {}", paint.head(&format!("Trail {number:03}:")), complaint(&journal)))?;
+    context.out.page(format!("  {}, begun {}", journal.header.machine, journal.header.started))?;
     for (i, entry) in journal.entries.iter().enumerate() {
-        context.out.line(format!("{:>3}. {}", i + 1, told(entry)))?;
+        context.out.page(format!("{:>3}. {}", i + 1, told(entry)))?;
     }
-    context.out.line(format!("  {}", journal.end.as_deref().map_or("not finished", |end| end)))?;
+    context.out.page(format!("  {}", journal.end.as_deref().map_or("not finished", |end| end)))?;
     Ok(Exit::Done)
 }
 

@@ -10,6 +10,7 @@ use super::suspect::What;
 use super::workers::by_workers;
 use crate::circuit::injury::Injury;
 use crate::circuit::sim::{Outcome, StateId};
+use crate::pace::Work;
 use std::rc::Rc;
 
 /// So few severities of one suspect are solved each by itself.
@@ -94,6 +95,7 @@ impl Evidence {
         runs.memory.go_to(self.entries[index].epoch);
         let states = self.entries[index].sight.states();
         let wanted: Vec<_> = states.flat_map(|state| missing.iter().map(move |&point| (state, point as u32))).collect();
+        machine.pace.begin(Work::Suspects, wanted.len());
         runs.ahead(machine, suspects, &wanted);
         self.read_ahead(machine, suspects, runs, index, &missing);
         for &point in &missing {

@@ -65,7 +65,7 @@ pub const MOST: usize = 4000;
 /// States are looked at by so many workers at once; what comes out does not depend on it.
 const WORKERS: usize = 4;
 
-/// For each suspect the first suspect of its group.
+/// For each suspect the first suspect of its group. Counts a piece for each suspect in each look.
 pub fn groups(machine: &Machine, suspects: &Suspects, rule: &[(f64, f64)], bench: &Bench) -> Vec<usize> {
     let pins: Vec<Vec<Node>> = bench.parts.iter().map(|part| pins(machine, part)).collect();
     let count = suspects.list.len();
@@ -284,6 +284,7 @@ impl Filling<'_> {
             self.table.healthy(self.first + at as u32, Answer::Bells(vec![bell]));
         }
         for index in 0..self.suspects.list.len() {
+            self.machine.pace.step();
             let (from, to) = self.runs.range[index];
             let mut moved = false;
             let all: Vec<Option<Display>> = (from..to)

@@ -7,6 +7,7 @@ use crate::circuit::schematic::ElementId;
 use crate::circuit::showing::View;
 use crate::circuit::sim::{FuseCurve, Outcome, Sim, StateId, StateSpec};
 use crate::netlist::Netlist;
+use crate::pace::Pace;
 use std::collections::HashMap;
 
 /// A machine ready to be asked about.
@@ -17,6 +18,8 @@ pub struct Machine {
     pub catalogue: Catalogue,
     /// The circuit, with its factored states.
     pub sim: Sim,
+    /// How far long work on it has come.
+    pub pace: Pace,
     specs: HashMap<StateId, StateSpec>,
 }
 
@@ -24,7 +27,7 @@ impl Machine {
     /// Lowers the netlist into a circuit.
     pub fn new(netlist: Netlist, catalogue: Catalogue) -> Self {
         let sim = Sim::new(lower(&netlist, &catalogue), FuseCurve::from(&catalogue.fuses));
-        Machine { netlist, catalogue, sim, specs: HashMap::new() }
+        Machine { netlist, catalogue, sim, pace: Pace::default(), specs: HashMap::new() }
     }
 
     /// The state, factored; the same spec gives the same state.

@@ -174,6 +174,7 @@ impl Runs {
             jobs.iter().map(|((state, ..), injury, healthy)| (*state, &**injury, &**healthy)).collect();
         // None where the healthy machine's outcome is the point's too.
         let one = |&(state, injury, healthy): &(StateId, &Injury, &Outcome)| {
+            machine.pace.step();
             (!machine.sim.unseen(healthy, injury)).then(|| machine.sim.run(state, injury))
         };
         for ((key, _, healthy), found) in jobs.iter().zip(by_workers(&work, one)) {
@@ -199,6 +200,7 @@ impl Runs {
         let work: Vec<(StateId, &Outcome, &Injury)> =
             jobs.iter().map(|((state, ..), outcome, injury)| (*state, &**outcome, &**injury)).collect();
         let look = |&(state, outcome, injury): &(StateId, &Outcome, &Injury)| {
+            machine.pace.step();
             (machine.sim.display(outcome), shows(machine, state, injury, outcome, parts))
         };
         for ((key, ..), found) in jobs.iter().zip(by_workers(&work, look)) {

@@ -8,6 +8,7 @@ use crate::circuit::schematic::{ControlId, Law, When};
 use crate::circuit::sim::{Outcome, StateId};
 use crate::circuit::state::{against_the_engine, state_of_settings};
 use crate::circuit::test::Settings;
+use crate::pace::Work;
 
 /// A showing that is not as it should be.
 #[derive(Clone, Debug, PartialEq)]
@@ -121,7 +122,9 @@ impl Watcher {
         let killed = kill::stopped_by_ground(machine);
         let mut out = Watcher { states: Vec::new(), parts, killed, lively: Vec::new() };
         let mut ohms: Vec<Vec<f64>> = Vec::new();
+        machine.pace.begin(Work::States, states.len());
         for set in states {
+            machine.pace.step();
             let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) else { continue };
             let id = machine.state(&spec);
             let healthy = Injury::default();
@@ -154,7 +157,13 @@ impl Watcher {
         self.lively.iter().any(|&state| self.in_state(machine, &self.states[state], injury).next().is_some())
     }
 
-    /// The same of many injuries: state by state, so that each state's own work is done once and let go of.
+    /// So many states are looked at.
+    pub fn looks(&self) -> usize {
+        self.states.len()
+    }
+
+    /// The same of many injuries: state by state, so that each state's own work is done once and let go of. Counts a
+    /// piece for each injury in each state.
     pub fn all_seen(&self, machine: &Machine, injuries: &[Option<Injury>]) -> Vec<bool> {
         let mut seen = vec![false; injuries.len()];
         for &state in &self.lively {
@@ -163,6 +172,7 @@ impl Watcher {
                 *seen = injury.as_ref().is_some_and(|injury| self.in_state(machine, state, injury).next().is_some());
             }
             machine.sim.forget(state.id);
+            machine.pace.steps(injuries.len());
         }
         seen
     }

@@ -26,6 +26,7 @@ pub(crate) mod ways;
 mod works;
 
 use crate::diagnosis::machine::Machine;
+use crate::pace::Work;
 use crate::text::span::Span;
 use scene::Scene;
 
@@ -75,21 +76,29 @@ pub struct Finding {
 /// The machine is asked for states, which it keeps.
 pub fn review(machine: &mut Machine) -> Vec<Finding> {
     let scene = Scene::new(machine);
-    let mut out = Vec::new();
-    out.extend(works::never(&scene));
-    out.extend(grounds::find(&scene));
-    out.extend(fuses::blows(&scene));
-    out.extend(heat::find(&scene));
-    out.extend(unfused::find(&scene));
-    out.extend(interlock::find(&scene));
-    out.extend(sneak::find(&scene));
-    out.extend(ends::live(&scene));
-    out.extend(returns::find(&scene));
-    out.extend(drop::find(&scene));
-    out.extend(fuses::full(&scene));
-    out.extend(plugs::find(&scene));
-    out.extend(engine::lift(&scene));
-    out.extend(proof::unproved(&scene));
+    let sorts: [fn(&Scene) -> Vec<Finding>; 14] = [
+        works::never,
+        grounds::find,
+        fuses::blows,
+        heat::find,
+        unfused::find,
+        interlock::find,
+        sneak::find,
+        ends::live,
+        returns::find,
+        drop::find,
+        fuses::full,
+        plugs::find,
+        |scene| engine::lift(scene).into_iter().collect(),
+        proof::unproved,
+    ];
+    let pace = scene.machine.pace.clone();
+    pace.begin(Work::Findings, sorts.len());
+    let mut out: Vec<Finding> = Vec::new();
+    for find in sorts {
+        out.extend(find(&scene));
+        pace.step();
+    }
     out.sort_by_key(|finding| finding.severity);
     out
 }

@@ -10,6 +10,7 @@ use crate::circuit::state::state_of_settings;
 use crate::circuit::test::Settings;
 use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
+use crate::pace::Work;
 
 /// Volts that differ by less are the same, V.
 const ALIKE: f64 = 0.1;
@@ -85,13 +86,17 @@ impl<'a> Scene<'a> {
         let ways = Ways::new(machine.sim.schematic(), &posts);
         let shown = machine.shown();
         let mut ids: Vec<(Settings, StateId)> = Vec::new();
-        for set in states::worth_looking_at(machine, &ways) {
+        let sets = states::worth_looking_at(machine, &ways);
+        machine.pace.begin(Work::Circuits, sets.len());
+        for set in sets {
+            machine.pace.step();
             if let Ok(spec) = state_of_settings(machine.sim.schematic(), &set) {
                 ids.push((set, machine.state(&spec)));
             }
         }
         let machine: &Machine = machine;
         let mut scene = Scene { machine, ways, seen: Vec::new(), shown, batteries };
+        machine.pace.begin(Work::States, ids.len());
         scene.seen = ids.into_iter().map(|(set, id)| scene.look(set, id)).collect();
         scene.stall();
         scene
@@ -99,6 +104,7 @@ impl<'a> Scene<'a> {
 
     fn look(&self, set: Settings, id: StateId) -> Seen {
         let sim = &self.machine.sim;
+        self.machine.pace.step();
         let healthy = Injury::default();
         let outcome = sim.run(id, &healthy);
         let shows = self.likeliest(id, &healthy, &outcome);

@@ -54,7 +54,10 @@ pub fn ask(lines: &mut dyn LineSource, context: &mut Context) -> Result<bool, Fa
                 Got::Line(line) => line,
                 // Asked again another time.
                 Got::End => return Ok(true),
-                Got::Interrupted => return Ok(false),
+                Got::Interrupted => {
+                    context.out.say("Nothing is begun. These questions come again: ohmward chase");
+                    return Ok(false);
+                }
             };
             let typed = line.trim();
             let answer = if matches!(typed, "" | "?" | "skip") { question.default } else { typed };

@@ -5,6 +5,7 @@ mod rewire;
 use crate::cli::error::Failure;
 use crate::cli::journal::Writer;
 use crate::cli::out::Out;
+use crate::cli::progress::Progress;
 use crate::cli::prompt::dial::Dial;
 use crate::cli::wire::desk::Desk;
 use crate::cli::{clock, load, store};
@@ -211,8 +212,14 @@ impl Driver {
         Ok(())
     }
 
+    /// How far its work is, shown where somebody waits for it.
+    pub fn progress(&self) -> Progress {
+        Progress::of(&self.chase.machine().pace)
+    }
+
     /// One input: taken, on disk, then its events. A refused one is not kept; the waiting event comes again.
     pub fn feed(&mut self, input: Input) -> Result<Vec<Event>, Failure> {
+        let _progress = self.progress();
         let events = self.heard(input)?;
         self.look(events)
     }

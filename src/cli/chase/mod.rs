@@ -159,7 +159,10 @@ fn chase(
         for line in &journal.skipped {
             context.out.say(format!("(line {line} of the trail is damaged and is left out; the rest is used)"));
         }
-        for lost in driver.replay(&journal.entries) {
+        let progress = driver.progress();
+        let lost = driver.replay(&journal.entries);
+        drop(progress);
+        for lost in lost {
             context.out.say(format!("({lost})"));
         }
         match fresh {
@@ -239,7 +242,10 @@ fn complaint(
         match lines.line("> ")? {
             Got::Line(line) if line.trim().is_empty() => continue,
             Got::Line(line) => return Ok(Some(line.trim().to_string())),
-            Got::End | Got::Interrupted => return Ok(None),
+            Got::End | Got::Interrupted => {
+                context.out.say("Nothing is begun. Later: ohmward chase \"what is wrong\"");
+                return Ok(None);
+            }
         }
     }
 }

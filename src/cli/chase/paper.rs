@@ -3,6 +3,7 @@
 use crate::cli::Context;
 use crate::cli::error::Failure;
 use crate::cli::exit::Exit;
+use crate::cli::progress::shown;
 use crate::cli::prompt::screen;
 use ohmward::circuit::test::{Instrument, Test};
 use ohmward::session::paper::{Slip, slips};
@@ -28,7 +29,8 @@ pub fn print(chase: &mut Chase, waiting: Option<&Event>, context: &mut Context) 
             return Ok(Exit::NotMet);
         }
     }
-    let sheet = slips(chase, TESTS);
+    let pace = chase.machine().pace.clone();
+    let sheet = shown(&pace, || slips(chase, TESTS));
     if context.json {
         let list: Vec<Value> = sheet.iter().map(slip_json).collect();
         context.out.json(&json!({ "paper": list }))?;

@@ -61,6 +61,7 @@ pub fn run(
         lines.offer(answer::words(driver, &waiting));
         // Worked out while somebody goes and measures, so that the next question is there at once.
         if meter.is_none() && lines.leisurely() {
+            let _progress = driver.progress();
             (0..).take_while(|&done| driver.chase.think(done)).count();
         }
         let input = match lines.line(&prompt)? {

@@ -1,8 +1,17 @@
 //! Lines no wider than the screen, broken between words; what goes on hangs under where its text began.
 
-/// Wraps each line to so many columns. Escapes of colour take no room. A word wider than the screen stands whole.
+/// Wraps each line to so many columns. Escapes of colour take no room. A word wider than the screen stands whole. A line
+/// of a file that has a mark under it stays as it is, or the mark would point somewhere else.
 pub fn wrap(text: &str, width: usize) -> String {
-    text.split('\n').map(|line| one(line, width)).collect::<Vec<_>>().join("\n")
+    let lines: Vec<&str> = text.split('\n').collect();
+    let marks = |line: Option<&&str>| {
+        line.is_some_and(|line| line.contains('^') && line.trim_matches([' ', '\t', '^']).is_empty())
+    };
+    let wrapped = |(at, line): (usize, &&str)| match marks(lines.get(at)) || marks(lines.get(at + 1)) {
+        true => (*line).to_string(),
+        false => one(line, width),
+    };
+    lines.iter().enumerate().map(wrapped).collect::<Vec<_>>().join("\n")
 }
 
 fn one(line: &str, width: usize) -> String {
@@ -102,6 +111,15 @@ mod tests {
         let wrapped = wrap(text, 18);
         assert_eq!(wrapped, "  \u{1b}[1mred\u{1b}[0m  one two\n       three four");
         assert_eq!(wrapped.split_whitespace().collect::<Vec<_>>(), text.split_whitespace().collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn a_mark_stays_under_its_word() {
+        let text =
+            "wiring.yaml, line 3: no such pin\n    horn.grnd to frame, black\n         ^^^^\n    nearest: ground";
+        let wrapped = wrap(text, 20);
+        assert!(wrapped.contains("\n    horn.grnd to frame, black\n         ^^^^\n"), "{wrapped}");
+        assert!(wrapped.starts_with("wiring.yaml, line 3:\nno such pin\n"), "{wrapped}");
     }
 
     #[test]

@@ -85,7 +85,11 @@ fn talk(desk: &mut Desk, context: &mut Context) -> Result<Exit, Failure> {
             None => "wire> ".into(),
         };
         match lines.line(&prompt)? {
-            Got::End | Got::Interrupted => break,
+            Got::End => break,
+            Got::Interrupted => {
+                context.out.say("All rows that were taken are on disk. Go on: ohmward wire");
+                break;
+            }
             Got::Line(line) => match one(desk, &line)? {
                 Some(told) => {
                     refused |= told.refused;
@@ -147,7 +151,7 @@ fn tell(told: &Told, context: &mut Context) -> Result<(), Failure> {
             context.out.say(text);
             Ok(())
         }
-        text => context.out.text(text),
+        text => context.out.page(text.trim_end_matches('\n')),
     }
 }
 

@@ -5,6 +5,7 @@ use crate::circuit::injury::injure;
 use crate::diagnosis::enumerate::{Suspects, enumerate};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::visible::{Watcher, states};
+use crate::pace::Work;
 
 /// Draws tried for each fault wanted, at most.
 const TRIES: usize = 200;
@@ -21,7 +22,9 @@ impl Pool {
         let near = states(machine);
         let watcher = Watcher::new(machine, near);
         let mut faults = Vec::new();
+        machine.pace.begin(Work::Suspects, suspects.list.len());
         for suspect in suspects.list.iter().filter(|suspect| !suspect.special()) {
+            machine.pace.step();
             for member in &suspect.members {
                 let Ok(injury) = injure(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &member.fault)
                 else {
