@@ -23,9 +23,11 @@ fn shed() -> tempfile::TempDir {
     folder
 }
 
-/// All that a command says at a terminal of this width.
+/// What stands on a terminal of this width in the end.
 fn screen(folder: &Path, columns: usize, args: &[&str]) -> String {
-    terminal(folder, columns, args).exp_eof().unwrap().replace("\r\n", "\n")
+    let said = terminal(folder, columns, args).exp_eof().unwrap().replace("\r\n", "\n");
+    // A line that is written anew stands as it was written last.
+    said.split('\n').map(|line| line.rsplit('\r').next().unwrap_or_default()).collect::<Vec<_>>().join("\n")
 }
 
 #[test]
