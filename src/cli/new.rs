@@ -185,7 +185,7 @@ fn write(name: &str, text: &str, folder: &Path) -> Result<PathBuf, Failure> {
             format!("name another folder: ohmward new {name} FOLDER"),
         ));
     }
-    std::fs::create_dir_all(folder).map_err(|error| Failure::file("make the folder", &folder, &error))?;
+    std::fs::create_dir_all(folder).map_err(|error| Failure::file("make the folder", folder, &error))?;
     store::replace(&path, text.as_bytes())?;
     Ok(path)
 }
