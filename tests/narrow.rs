@@ -56,7 +56,7 @@ fn no_width_breaks_a_word_or_drops_one() {
         &["chase", "--paper"],
         &["faults", "--help"],
         &["--help"],
-        &["completions", "--help"],
+        &["learn", "--help"],
         &["kinds", "no-such-kind"],
         &["check", "--wiring", "broken.yaml"],
     ] {

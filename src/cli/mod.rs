@@ -161,7 +161,8 @@ fn unparsed(error: &clap::Error) -> Exit {
         return Exit::Unusable;
     }
     let text = dressed(context.out.paint);
-    match context.out.text(text) {
+    // The usage line is never wrapped by the crate.
+    match context.out.page(text.trim_end()) {
         Ok(()) => Exit::Done,
         Err(failure) => report(&failure, &mut context),
     }
