@@ -6,6 +6,7 @@ mod catalogue;
 mod circuit;
 mod contract;
 mod deck;
+mod docs;
 mod drawing;
 mod drawn;
 mod durable;
