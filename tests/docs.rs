@@ -317,6 +317,57 @@ fn help_of(command: &str, sub: &str) -> String {
     String::from_utf8(out.stdout).unwrap()
 }
 
+/// Is a licence that gives a choice, or asks for several, one that this project can keep?
+fn allowed(licence: &str) -> bool {
+    const ALLOWED: [&str; 9] = [
+        "MIT",
+        "Apache-2.0",
+        "Apache-2.0 WITH LLVM-exception",
+        "Unlicense",
+        "Zlib",
+        "BSL-1.0",
+        "BSD-3-Clause",
+        "Unicode-3.0",
+        "MPL-2.0",
+    ];
+    let licence = licence.replace('/', " OR ");
+    // No licence in sight nests deeper than (A OR B) AND C.
+    licence
+        .split(" AND ")
+        .all(|all| all.trim_matches(['(', ')']).split(" OR ").any(|one| ALLOWED.contains(&one.trim())))
+}
+
+#[test]
+fn every_dependency_is_accounted_for() {
+    let host = Command::new("rustc").arg("-vV").output().unwrap();
+    let host = String::from_utf8(host.stdout).unwrap();
+    let host = host.lines().find_map(|line| line.strip_prefix("host: ")).unwrap();
+    let metadata = Command::new(env!("CARGO"))
+        .args(["metadata", "--format-version", "1", "--offline", "--locked", "--filter-platform", host])
+        .current_dir(root())
+        .output()
+        .unwrap();
+    assert!(metadata.status.success(), "{}", String::from_utf8_lossy(&metadata.stderr));
+    let metadata: serde_json::Value = serde_json::from_slice(&metadata.stdout).unwrap();
+    let text = read(&root().join("DEVELOPERS.md"));
+    let section = text.split("## Dependencies").nth(1).unwrap().split("\n## ").next().unwrap();
+    let mut wrong = Vec::new();
+    for package in metadata["packages"].as_array().unwrap() {
+        let (name, licence) = (package["name"].as_str().unwrap(), package["license"].as_str().unwrap_or(""));
+        if !allowed(licence) {
+            wrong.push(format!("{name}: licence {licence:?}"));
+        }
+        if name == "ohmward" {
+            let own = package["dependencies"].as_array().unwrap().iter().map(|own| own["name"].as_str().unwrap());
+            wrong.extend(
+                own.filter(|own| !section.contains(&format!("`{own}`"))).map(|own| format!("{own} is not justified")),
+            );
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    assert!(!allowed("GPL-3.0-only") && !allowed("MIT AND GPL-2.0") && allowed("(MIT OR GPL-2.0) AND Unicode-3.0"));
+}
+
 #[test]
 fn what_is_left_out_and_what_day_it_is_do_not_count() {
     let lines = |text: &str| text.lines().map(String::from).collect::<Vec<_>>();
