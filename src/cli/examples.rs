@@ -62,6 +62,7 @@ const EXAMPLES: &[(&str, &[(&str, &str)])] = &[
             ("ohmward faults", "all of them, the likeliest first, each with its repair"),
         ],
     ),
+    ("guide", &[("ohmward guide reasoning", "a page of the handbook; without a name the pages are listed")]),
     ("kinds", &[("ohmward kinds horn", "pins, ratings and faults of a horn, and where the figures come from")]),
     (
         "export",

@@ -1,8 +1,10 @@
 //! `ohmward guide`: the pages of the handbook, which are data (`rules/guide`).
 
 use super::Context;
+use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
+use clap_complete::engine::ArgValueCompleter;
 use include_dir::{Dir, include_dir};
 use ohmward::text::words::nearest;
 use serde_json::json;
@@ -10,7 +12,7 @@ use serde_json::json;
 static PAGES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules/guide");
 
 /// The pages in the order in which one needs them.
-const ORDER: [&str; 11] =
+pub const ORDER: [&str; 11] =
     ["begin", "chase", "wiring", "loom", "power", "drawing", "reasoning", "limits", "cautions", "words", "scripts"];
 
 /// The handbook: a page of it, or which pages there are
@@ -18,12 +20,10 @@ const ORDER: [&str; 11] =
 /// begin, chase, wiring, loom, power, drawing: how to do it. reasoning: how it comes to what it says, with formulas and
 /// their sources. limits: what it cannot do. cautions. words: what the trade's and this program's words mean. scripts:
 /// JSON lines.
-///
-/// Example: ohmward guide reasoning
 #[derive(clap::Args)]
 pub struct Args {
     /// The page; without it they are listed
-    #[arg(value_name = "PAGE")]
+    #[arg(value_name = "PAGE", add = ArgValueCompleter::new(offer::pages))]
     page: Option<String>,
 }
 

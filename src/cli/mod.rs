@@ -95,12 +95,9 @@ enum Command {
     Powerup(powerup::Args),
     Extend(extend::Args),
     Schema(schema::Args),
-<<<<<<< HEAD
     Completions(complete::Args),
     Man(man::Args),
-=======
     Guide(guide::Args),
->>>>>>> 8e069a2 (guide: the handbook as pages, a README for the first quarter of an hour, screens made by a test)
 }
 
 /// What a command works with.
@@ -149,12 +146,9 @@ pub fn main() -> ExitCode {
         Command::Powerup(args) => powerup::run(args, &mut context),
         Command::Extend(args) => extend::run(args, &mut context),
         Command::Schema(args) => schema::run(args, &mut context),
-<<<<<<< HEAD
         Command::Completions(args) => complete::run(args, &mut context),
         Command::Man(args) => man::run(args, &mut context),
-=======
         Command::Guide(args) => guide::run(args, &mut context),
->>>>>>> 8e069a2 (guide: the handbook as pages, a README for the first quarter of an hour, screens made by a test)
     };
     result.unwrap_or_else(|failure| report(&failure, &mut context)).into()
 }

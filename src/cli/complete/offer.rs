@@ -2,6 +2,7 @@
 //!
 //! Nothing is solved for it. What cannot be read offers nothing.
 
+use crate::cli::guide;
 use crate::cli::journal::Trails;
 use crate::cli::load::{self, Loaded};
 use crate::cli::machines;
@@ -177,6 +178,11 @@ pub fn faults(current: &OsStr) -> Offered {
 pub fn kinds(current: &OsStr) -> Offered {
     let Ok(catalogue) = load::rules(&wiring_file()) else { return Vec::new() };
     begun(current, catalogue.kinds.values().map(|kind| kind.name.clone()))
+}
+
+/// Pages of the handbook.
+pub fn pages(current: &OsStr) -> Offered {
+    begun(current, guide::ORDER.into_iter().map(str::to_owned))
 }
 
 /// Built-in machines.
