@@ -35,6 +35,9 @@ struct Screen {
     shown: Vec<String>,
 }
 
+/// Lines of a page, and what stands there now.
+type Anew = (std::ops::Range<usize>, Vec<String>);
+
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
@@ -204,7 +207,7 @@ fn shows(page: &[String], made: &[String]) -> Result<(), String> {
 #[test]
 fn screens_are_the_programs_own() {
     let mut wrong = String::new();
-    let mut anew: BTreeMap<PathBuf, Vec<(std::ops::Range<usize>, Vec<String>)>> = BTreeMap::new();
+    let mut anew: BTreeMap<PathBuf, Vec<Anew>> = BTreeMap::new();
     let all = screens();
     assert!(all.len() > 5, "{}", all.len());
     for screen in all {

@@ -169,7 +169,7 @@ fn each_call(mut killed: impl FnMut((&str, usize)) -> bool) {
 }
 
 /// So many times the same.
-fn times<'l>(line: &'l str, so_many: usize) -> impl Iterator<Item = &'l str> {
+fn times(line: &str, so_many: usize) -> impl Iterator<Item = &str> {
     std::iter::repeat_n(line, so_many)
 }
 

@@ -58,7 +58,8 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     for line in shown(found) {
         match line.strip_prefix('#') {
             Some(head) => {
-                context.out.page(context.out.paint.head(head.trim_start_matches('#').trim_start()).to_string())?;
+                let head = context.out.paint.head(head.trim_start_matches('#').trim_start()).to_string();
+                context.out.page(head)?;
             }
             None => context.out.page(line)?,
         }

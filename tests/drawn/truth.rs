@@ -176,7 +176,7 @@ fn calibration(ended: &[Ended]) -> Vec<(f64, f64, usize)> {
 fn true_readings_never_rule_the_truth_out() {
     let ended = chases(0..400, 0.0);
     assert!(ended.len() > 100, "{}", ended.len());
-    for lost in ended.iter().filter(|ended| out(ended)) {
+    if let Some(lost) = ended.iter().find(|ended| out(ended)) {
         panic!("seed {}, {}: {:.1e} of {:.1e}\n{}", lost.seed, lost.fault, lost.p, lost.prior, lost.said.join("\n"));
     }
 }
@@ -203,6 +203,7 @@ fn weighed_one_by_one_and_all_at_once_is_the_same() {
 /// One of them in words: `SEED=7 cargo test one_drawn_chase -- --ignored --nocapture`.
 #[test]
 #[ignore = "shows one chase"]
+#[expect(clippy::print_stderr)]
 fn one_drawn_chase() {
     let seed = std::env::var("SEED").ok().and_then(|text| text.parse().ok()).unwrap_or(7);
     let catalogue = Catalogue::builtin();
@@ -215,6 +216,7 @@ fn one_drawn_chase() {
 /// Ten thousand, with figures; and as many with wrong readings among them: `cargo test --release ten_thousand -- --ignored --nocapture`.
 #[test]
 #[ignore = "takes many minutes"]
+#[expect(clippy::print_stderr)]
 fn ten_thousand_chases() {
     let count: u64 = std::env::var("CHASES").ok().and_then(|text| text.parse().ok()).unwrap_or(10_000);
     for wrong in [0.0, 0.03] {
