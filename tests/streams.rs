@@ -65,7 +65,7 @@ const PRINTS: &[(&[&str], &str)] = &[
     (&["man", "--to", "pages"], ""),
     (&["powerup", "--paper"], ""),
     (&["chase", "the horn is dead"], "skip\nwhy\n"),
-    (&["chase", "--paper"], ""),
+    (&["chase", "--paper", "--new", "the horn is dead"], ""),
     (&["trail"], ""),
     (&["trail", "show"], ""),
     (&["trail", "--json"], ""),
@@ -121,6 +121,47 @@ fn every_command_is_among_those_tried() {
         let name = line.split_whitespace().next().unwrap();
         assert!(name == "help" || PRINTS.iter().any(|(args, _)| args[0] == name), "{name}");
     }
+}
+
+#[test]
+fn every_command_reports_as_json_and_as_nothing_else_where_that_is_wanted() {
+    let folder = folder();
+    let plain =
+        |args: &&[&str]| !args[0].starts_with("--") && !args.iter().any(|arg| ["--help", "--json"].contains(arg));
+    for (args, typed) in PRINTS.iter().filter(|(args, _)| plain(args)) {
+        let mut command = Command::new(PROGRAM);
+        command.current_dir(folder.path()).args(*args).env("TZ", "UTC").write_stdin(*typed);
+        let out = command.arg("--json").output().unwrap();
+        let told = text(&out.stdout);
+        calm(&out, &args.join(" "));
+        // One value, or one a line.
+        let values: Vec<_> = serde_json::Deserializer::from_str(&told).into_iter::<serde_json::Value>().collect();
+        assert!(values.iter().all(Result::is_ok), "{args:?}: {told}");
+        // A prompt that nobody answers has learnt nothing to report.
+        let silent = args[..] == ["learn", "--new"]
+            || args[..] == ["ringout", "P1", "--new"]
+            || args[..] == ["powerup", "--new"];
+        assert!(silent || !values.is_empty(), "{args:?} reports nothing\n{}", text(&out.stderr));
+        assert!(!told.contains('\u{1b}'), "{args:?}");
+    }
+}
+
+#[test]
+fn a_chase_and_a_drill_with_a_person_end_in_one_json_value() {
+    let folder = folder();
+    let run = |args: &[&str], typed: &str| {
+        let mut command = Command::new(PROGRAM);
+        let out = command.current_dir(folder.path()).args(args).env("TZ", "UTC").write_stdin(typed).output().unwrap();
+        let told: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap_or_else(|e| panic!("{e}: {out:?}"));
+        (told, text(&out.stderr))
+    };
+    let (told, said) = run(&["chase", "--json", "--new", "the horn is dead"], "stop\n");
+    assert_eq!(told["verdict"]["reason"], "stopped", "{told}");
+    assert_eq!((&told["complaint"], told["trail"].is_u64()), (&"the horn is dead".into(), true));
+    assert!(said.contains("main-fuse") || said.contains("horn"), "{said}");
+    let (told, said) = run(&["rehearse", "--machine", "field-trailer", "--json"], &"\n".repeat(40));
+    assert!(told["planted"].is_string() && told["verdict"]["reason"].is_string(), "{told}");
+    assert!(said.contains("Drill:") && said.contains("the meter reads"), "{said}");
 }
 
 #[cfg(target_os = "linux")]

@@ -41,7 +41,9 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         })?;
     }
     let Some(folder) = &args.to else {
-        return context.out.text(page(command)?).map(|()| Exit::Done);
+        let text = page(command)?;
+        let put = if context.json { context.out.json(&json!({ "page": text })) } else { context.out.text(text) };
+        return put.map(|()| Exit::Done);
     };
     std::fs::create_dir_all(folder)
         .map_err(|error| Failure::plain(format!("cannot make the folder {}: {error}", folder.display())))?;

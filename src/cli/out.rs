@@ -10,6 +10,8 @@ use std::io::{self, IsTerminal, Write};
 pub struct Out {
     stdout: io::Stdout,
     stderr: io::Stderr,
+    /// Pages are talk, which goes to standard error: the result is JSON.
+    aside: bool,
     /// Colours for standard output.
     pub paint: Paint,
     /// Colours for standard error.
@@ -21,7 +23,12 @@ impl Out {
     pub fn new(choice: Choice) -> Out {
         let (stdout, stderr) = (io::stdout(), io::stderr());
         let (paint, paint_err) = (Paint::decide(choice, &stdout), Paint::decide(choice, &stderr));
-        Out { stdout, stderr, paint, paint_err }
+        Out { stdout, stderr, aside: false, paint, paint_err }
+    }
+
+    /// From now on pages go to standard error, because standard output is for the JSON at the end.
+    pub fn talk_aside(&mut self) {
+        (self.aside, self.paint) = (true, self.paint_err);
     }
 
     /// A result, followed by a line end. Flushed, so that whoever reads a pipe sees it at once.
@@ -29,8 +36,12 @@ impl Out {
         self.put(&[text.as_ref().as_bytes(), b"\n"])
     }
 
-    /// As [`Out::line`], wrapped to the terminal's width if there is one.
+    /// For people: as [`Out::line`], wrapped to the terminal's width if there is one.
     pub fn page(&mut self, text: impl AsRef<str>) -> Result<(), Failure> {
+        if self.aside {
+            self.say(text);
+            return Ok(());
+        }
         match terminal::columns() {
             Some(width) => self.line(wrap(text.as_ref(), width)),
             None => self.line(text),

@@ -2,7 +2,7 @@
 
 use super::chase::driver::Driver;
 use super::chase::talk::{self, Meter};
-use super::chase::{exit_of, source, write_notes};
+use super::chase::{exit_of, source, verdict, write_notes};
 use super::complete::offer;
 use super::error::Failure;
 use super::exit::Exit;
@@ -15,7 +15,7 @@ use ohmward::notes;
 use ohmward::session::twin::{self, Twin};
 use ohmward::session::{Chase, Event, Input, SymptomInput};
 use ohmward::text::span::Source;
-use serde_json::json;
+use serde_json::{Value, json};
 use std::path::Path;
 
 /// Practise: a built-in machine with a planted fault and a simulated meter
@@ -76,6 +76,10 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return auto(args, &title, symptom, twin, &mut driver, context);
     }
 
+    if context.json {
+        context.out.talk_aside();
+    }
+    let complaint = notes::complained(&symptom);
     // The drill's files stand in a folder of their own and go with it.
     let folder = tempfile::tempdir().map_err(|error| Failure::plain(format!("no temporary folder: {error}")))?;
     store::replace(&folder.path().join("wiring.yaml"), text.as_bytes())?;
@@ -86,7 +90,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
          Enter takes the reading that is asked for; {} lists the words that you can type.",
         paint.head("Drill:"),
         args.seed,
-        paint.fault(&notes::complained(&symptom)),
+        paint.fault(&complaint),
         paint.key("help")
     ))?;
     let first = driver.feed(Input::Symptom(symptom))?;
@@ -101,6 +105,9 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         context.out.page(section)?;
     }
     context.out.page("The end of the drill. Yours next: ohmward new orchard-cart my-cart")?;
+    if context.json {
+        context.out.json(&told(args, &twin, &complaint, &driver, None))?;
+    }
     Ok(Exit::Done)
 }
 
@@ -134,16 +141,7 @@ fn auto(
     let verdict = driver.verdict();
     let exit = exit_of(verdict.map(|verdict| verdict.reason));
     if quiet {
-        let event = verdict.map(|verdict| Event::Verdict { id: 0, verdict: Box::new(verdict.clone()) }.to_json());
-        context.out.json(&json!({
-            "machine": args.machine,
-            "seed": args.seed,
-            "planted": twin.fault().to_string(),
-            "complaint": complaint,
-            "readings": driver.record.readings(),
-            "verdict": event,
-            "notes": path.display().to_string(),
-        }))?;
+        context.out.json(&told(args, &twin, &complaint, driver, Some(path)))?;
     } else {
         let paint = context.out.paint;
         context.out.page(format!(
@@ -153,6 +151,19 @@ fn auto(
         ))?;
     }
     Ok(exit)
+}
+
+/// A drill for scripts; no verdict where it was left before its end.
+fn told(args: &Args, twin: &Twin, complaint: &str, driver: &Driver, notes: Option<&Path>) -> Value {
+    json!({
+        "machine": args.machine,
+        "seed": args.seed,
+        "planted": twin.fault().to_string(),
+        "complaint": complaint,
+        "readings": driver.record.readings(),
+        "verdict": verdict(driver),
+        "notes": notes.map(|path| path.display().to_string()),
+    })
 }
 
 /// The machine's answer, nothing shown.

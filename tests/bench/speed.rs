@@ -1,5 +1,5 @@
 //! All faults of harnesses of growing size in eight states, in port space beside the same solved afresh and beside a
-//! general circuit simulator, in one run; then the orchard cart's first and next question.
+//! general circuit simulator, in one run; before it how long the program takes to start, after it the orchard cart's first and next question.
 //!
 //! `cargo bench --bench speed`. Times are of one processor where the system tells them. Trust the ratios, not the microseconds.
 #![expect(clippy::print_stdout, reason = "a bench reports to whoever runs it")]
@@ -52,8 +52,29 @@ struct Row {
     peak: Option<f64>,
 }
 
+/// How long commands take that compute nothing: the middle of twenty starts, wall's clock.
+fn start_up() {
+    let here = std::env::temp_dir();
+    let told =
+        [&["--version"][..], &["--help"], &["trail"], &["new"], &["kinds"], &["schema"], &["completions", "bash"]].map(
+            |args| {
+                let once = || {
+                    let start = Instant::now();
+                    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_ohmward"));
+                    let done = command.args(args).current_dir(&here).output().is_ok();
+                    if done { start.elapsed().as_secs_f64() * 1e3 } else { f64::NAN }
+                };
+                let mut all: Vec<f64> = (0..20).map(|_| once()).collect();
+                all.sort_by(f64::total_cmp);
+                format!("{} {:.1}", args.join(" "), all[10])
+            },
+        );
+    println!("start-up, ms: {}", told.join(", "));
+}
+
 fn main() {
     println!("{}", clock::load());
+    start_up();
     println!(
         "unknowns  faults  us a fault  all x {}, ms  grows  full share  read us  state us  afresh us  ratio  ngspice us  ratio  worst V  median V  factorisations/states  peak MB",
         loom::STATES

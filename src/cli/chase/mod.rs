@@ -1,11 +1,13 @@
 //! `ohmward chase`: from a symptom to the fault.
 
+mod again;
 mod answer;
 mod begin;
 mod bench;
 mod choice;
 pub mod driver;
 pub mod jsonl;
+mod outcome;
 mod paper;
 pub mod talk;
 
@@ -16,15 +18,17 @@ use super::journal::{Trails, Writer};
 use super::load::{self, Loaded};
 use super::prompt::terminal::Terminal;
 use super::prompt::{Got, LineSource, Plain};
-use super::{build_notes, clock, trail};
+use super::{build_notes, clock};
+use again::{looking_on, resumed};
 use begin::{Answers, Begin};
 use driver::Driver;
 use jsonl::Script;
 use ohmward::notes;
-use ohmward::session::journal::{Header, Journal, fingerprint};
+use ohmward::session::journal::{Header, fingerprint};
 use ohmward::session::start::rivals::Assumptions;
-use ohmward::session::{Chase, Input, VerdictReason};
+use ohmward::session::{Chase, Input};
 use ohmward::text::hidden::visible;
+pub use outcome::{exit_of, verdict};
 use serde_json::json;
 use std::io::{self, BufReader, IsTerminal};
 use std::path::{Path, PathBuf};
@@ -75,6 +79,9 @@ fn chase(
     mut lines: Option<Box<dyn LineSource>>,
     mut script: Stdin,
 ) -> Result<Exit, Failure> {
+    if context.json && lines.is_some() {
+        context.out.talk_aside();
+    }
     let mut open = match trails.unfinished() {
         // A trail that this program cannot read stays as it is; the new one gets a number of its own.
         Err(Failure::Plain { text, .. }) if args.new => {
@@ -196,8 +203,19 @@ fn chase(
         }
         Some(mut lines) => talk::run(&mut driver, &first, lines.as_mut(), None, &mut context.out)?,
     };
+    // A script has had the verdict as an event.
+    let told = (context.json && !args.jsonl).then(|| {
+        let complaint = &header.complaint;
+        json!({
+            "trail": header.number, "complaint": complaint, "readings": driver.record.readings(),
+            "verdict": verdict(&driver), "notes": null,
+        })
+    });
     if ended == talk::Ended::BrokenOff {
         context.out.say("The chase stays open. Go on with it: ohmward chase");
+        if let Some(told) = &told {
+            context.out.json(told)?;
+        }
         return Ok(Exit::NotMet);
     }
     driver.prove(&mut context.out)?;
@@ -205,15 +223,11 @@ fn chase(
     if let Some(notes) = notes.filter(|_| !args.jsonl) {
         context.out.page(format!("\nWritten: {}", notes.display()))?;
     }
-    Ok(exit_of(driver.verdict().map(|verdict| verdict.reason)))
-}
-
-/// The exit code of a chase: only a fault that was isolated is what was asked for.
-pub fn exit_of(reason: Option<VerdictReason>) -> Exit {
-    match reason {
-        Some(VerdictReason::Repair | VerdictReason::Group) => Exit::Done,
-        _ => Exit::NotMet,
+    if let Some(mut told) = told {
+        told["notes"] = json!(build_notes::beside(&context.wiring).display().to_string());
+        context.out.json(&told)?;
     }
+    Ok(exit_of(driver.verdict().map(|verdict| verdict.reason)))
 }
 
 /// Lines from a terminal if both ends are one, else plain lines.
@@ -221,6 +235,8 @@ pub fn source(context: &Context, trails: Option<&Trails>) -> Result<Box<dyn Line
     if io::stdin().is_terminal() && io::stdout().is_terminal() {
         let kept = trails.map(Trails::history).filter(|history| history.parent().is_some_and(Path::is_dir));
         Ok(Box::new(Terminal::new(context.out.paint.is_on(), kept)?))
+    } else if io::stdin().is_terminal() {
+        Ok(Box::new(Plain::typed(BufReader::new(io::stdin()))))
     } else {
         Ok(Box::new(Plain::new(BufReader::new(io::stdin()), true)))
     }
@@ -260,41 +276,6 @@ fn start(trails: &Trails, loaded: &Loaded, complaint: &str) -> Result<(Writer, H
     };
     let writer = trails.begin(&mut header)?;
     Ok((writer, header))
-}
-
-/// Another program writes: say so, and show the chase as far as it is.
-fn looking_on(failure: Failure, trails: &Trails, context: &mut Context) -> Result<Exit, Failure> {
-    let locked = matches!(&failure, Failure::Plain { text, .. } if text.contains("only reads"));
-    if !locked {
-        return Err(failure);
-    }
-    if let Failure::Plain { text, hint } = &failure {
-        context.out.say(format!("ohmward: {text}"));
-        if let Some(hint) = hint {
-            context.out.say(format!("  {hint}"));
-        }
-    }
-    trail::show(trails, None, context)?;
-    Ok(Exit::NotMet)
-}
-
-fn resumed(journal: &Journal, header: &Header, jsonl: bool, context: &mut Context) -> Result<(), Failure> {
-    if jsonl {
-        return context.out.json_line(&json!({
-            "event": "resumed",
-            "id": 0,
-            "trail": header.number,
-            "complaint": header.complaint,
-            "started": header.started,
-            "answers": journal.entries.len(),
-        }));
-    }
-    let what = if header.complaint.is_empty() { "a chase".into() } else { format!("\"{}\"", header.complaint) };
-    let answers = match journal.entries.len() {
-        1 => "1 answer".to_string(),
-        n => format!("{n} answers"),
-    };
-    context.out.page(format!("Going on with {what}, {answers} so far (begin anew: ohmward chase --new)."))
 }
 
 /// Writes the section into build-notes.md and closes the journal; gives the notes' path if something was added.

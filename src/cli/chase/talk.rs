@@ -131,7 +131,7 @@ fn take(
         }
         Typed::Wire(line) => {
             let (text, events) = driver.rewire(&line)?;
-            out.text(text)?;
+            out.page(text.trim_end_matches('\n'))?;
             driver.tell(out);
             show(&events, out)?;
             return Ok(None);

@@ -12,6 +12,7 @@ use super::exit::Exit;
 use bash::Bash;
 use clap::ValueEnum;
 use clap_complete::env::{CompleteEnv, Elvish, EnvCompleter, Fish, Powershell, Shells, Zsh};
+use serde_json::json;
 
 /// Set by the shell when it asks; holds the shell's name.
 const ASKED: &str = "OHMWARD_COMPLETE";
@@ -70,7 +71,12 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let mut script = Vec::new();
     args.shell.completer().write_registration(ASKED, PROGRAM, PROGRAM, PROGRAM, &mut script)?;
     let script = String::from_utf8_lossy(&script);
-    context.out.text(format!("{}\n", script.trim()))?;
+    let script = format!("{}\n", script.trim());
+    if context.json {
+        context.out.json(&json!({ "script": script }))?;
+    } else {
+        context.out.text(script)?;
+    }
     Ok(Exit::Done)
 }
 

@@ -90,6 +90,9 @@ pub fn run(
         }
     }
     show(&format!("\n{}", screen::summary(power, paint)), context)?;
+    if context.json {
+        context.out.json(&power.event(0))?;
+    }
     Ok(Ended::Done)
 }
 

@@ -41,17 +41,27 @@ pub trait LineSource {
 pub struct Plain<R> {
     input: R,
     echo: bool,
+    typed: bool,
 }
 
 impl<R: BufRead> Plain<R> {
     /// Lines of this input; `echo` shows prompt and line on standard error.
     pub fn new(input: R, echo: bool) -> Self {
-        Plain { input, echo }
+        Plain { input, echo, typed: false }
+    }
+
+    /// The same for somebody at a keyboard whose results go elsewhere: the prompt comes first, what is typed shows itself.
+    pub fn typed(input: R) -> Self {
+        Plain { input, echo: false, typed: true }
     }
 }
 
 impl<R: BufRead> LineSource for Plain<R> {
     fn line(&mut self, prompt: &str) -> io::Result<Got> {
+        if self.typed {
+            let mut stderr = io::stderr().lock();
+            let _ = write!(stderr, "{prompt}").and_then(|()| stderr.flush());
+        }
         let mut bytes = Vec::new();
         if self.input.read_until(b'\n', &mut bytes)? == 0 {
             return Ok(Got::End);
