@@ -18,11 +18,14 @@ pub enum Work {
     Suspects,
     /// What the possible next tests would tell.
     Tests,
+    /// Steps of a work that is led, planned.
+    Steps,
     /// Whole chases against a simulated machine.
     Chases,
 }
 
-const ALL: [Work; 6] = [Work::Circuits, Work::States, Work::Findings, Work::Suspects, Work::Tests, Work::Chases];
+const ALL: [Work; 7] =
+    [Work::Circuits, Work::States, Work::Findings, Work::Suspects, Work::Tests, Work::Steps, Work::Chases];
 
 /// A counter that many hands hold.
 #[derive(Clone, Debug, Default)]

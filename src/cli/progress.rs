@@ -88,6 +88,7 @@ fn words(work: Work) -> &'static str {
         Work::Findings => "looking for trouble",
         Work::Suspects => "trying each fault",
         Work::Tests => "choosing the next test",
+        Work::Steps => "planning the steps",
         Work::Chases => "chasing",
     }
 }

@@ -4,9 +4,16 @@ use super::Context;
 use crate::cli::book::{Book, Keeper};
 use crate::cli::clock;
 use crate::cli::error::Failure;
+use crate::cli::progress::shown;
 use ohmward::diagnosis::machine::Machine;
 use ohmward::session::journal::{Entry, Header, fingerprint};
 use ohmward::session::powerup::PowerUp;
+
+/// All steps of it, planned; how far that is is shown where somebody waits.
+pub fn planned(machine: Machine, lamp: Option<f64>) -> PowerUp {
+    let pace = machine.pace.clone();
+    shown(&pace, || PowerUp::new(machine, lamp))
+}
 
 /// Goes on with what was broken off, or begins. `lamp`: what stands in the minus lead, and whether that was said.
 pub fn open(
@@ -27,12 +34,12 @@ pub fn open(
     };
     let Some(old) = (if anew { None } else { book.unfinished()? }) else {
         let keeper = book.begin(&header(lamp))?;
-        return Ok((PowerUp::new(machine, lamp), keeper));
+        return Ok((planned(machine, lamp), keeper));
     };
     let journal = &old.journal;
     let kept = journal.header.complaint.strip_prefix("lamp ").and_then(|rest| rest.strip_suffix(" W")?.parse().ok());
     let lamp = if said { lamp } else { kept };
-    let mut power = PowerUp::new(machine, lamp);
+    let mut power = planned(machine, lamp);
     let mut taken: Vec<&Entry> = Vec::new();
     for entry in &journal.entries {
         // What was asked then must be what is asked now.

@@ -57,7 +57,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let usual = machine.netlist.bench.test_lamp.unwrap_or(machine.catalogue.powerup.limit("lamp"));
     let lamp = (!args.no_lamp).then(|| args.lamp.unwrap_or(usual));
     if args.paper {
-        return paper(&mut PowerUp::new(machine, lamp), &title, context);
+        return paper(&mut book::planned(machine, lamp), &title, context);
     }
     let (mut power, mut keeper) =
         book::open(machine, &title, &text, (lamp, args.lamp.is_some() || args.no_lamp), args.new, context)?;

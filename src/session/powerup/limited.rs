@@ -7,6 +7,7 @@ use super::judge::band;
 use super::plan::{Plan, all_off, answers, number};
 use crate::circuit::test::{Bridge, BridgeWith, Instrument, Settings, Test};
 use crate::diagnosis::machine::Machine;
+use crate::pace::Work;
 
 /// Settings read at one placement, that at rest among them, at most.
 const READ: usize = 4;
@@ -86,7 +87,9 @@ impl Lead<'_> {
     fn unplug(&mut self, machine: &mut Machine) {
         let small = machine.catalogue.powerup.limit("small-fuse");
         let facts = self.facts;
+        machine.pace.begin(Work::Steps, facts.stopped.len());
         for look in &facts.stopped {
+            machine.pace.step();
             if self.gives(look) <= facts.nothing {
                 continue;
             }

@@ -8,6 +8,7 @@ use crate::circuit::lower::ENGINE;
 use crate::circuit::meter::{How, Observed, observe};
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::machine::Machine;
+use crate::pace::Work;
 
 /// The steps, and what is not tried.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -28,7 +29,9 @@ pub fn plan(machine: &mut Machine, lamp: Option<f64>) -> Plan {
         limited::steps(machine, &facts, lamp, &mut plan);
         full(machine, &facts, &mut plan);
     }
+    machine.pace.begin(Work::Steps, facts.stopped.len());
     for look in &facts.stopped {
+        machine.pace.step();
         looked(machine, &facts, look, Stage::Full, &mut plan);
     }
     cranked(machine, &facts, &mut plan);
