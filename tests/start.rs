@@ -269,3 +269,43 @@ fn readings_from_another_wiring_correct_the_assumption_and_the_chase_ends_well()
         }
     }
 }
+
+#[test]
+fn words_of_ones_own_are_understood_with_a_wiring_file_and_without() {
+    let words = "showings:\n  rattles: {say: [clanks], means: [[weak, silent]], state: working, source: own}\n";
+    let chase = |folder: &Path, complaint: &str| {
+        let out = Command::new(assert_cmd::cargo::cargo_bin!("ohmward"))
+            .args(["chase", "--jsonl", complaint])
+            .current_dir(folder)
+            .stdin(Stdio::null())
+            .output()
+            .unwrap();
+        (String::from_utf8(out.stdout).unwrap(), String::from_utf8(out.stderr).unwrap(), out.status.code())
+    };
+    let folder = || {
+        let folder = tempfile::tempdir().unwrap();
+        fs::create_dir(folder.path().join("rules")).unwrap();
+        folder
+    };
+    let cart = concat!(env!("CARGO_MANIFEST_DIR"), "/rules/machines/orchard-cart/wiring.yaml");
+    for with_file in [true, false] {
+        let (own, plain) = (folder(), folder());
+        for (folder, words) in [(&own, Some(words)), (&plain, None)] {
+            if with_file {
+                fs::copy(cart, folder.path().join("wiring.yaml")).unwrap();
+            }
+            words.map(|words| fs::write(folder.path().join("rules/symptoms.yaml"), words).unwrap());
+        }
+        let [own, plain] = [own, plain].map(|folder| chase(folder.path(), "the horn clanks").0);
+        assert_ne!(own, plain, "with a wiring file: {with_file}");
+        if with_file {
+            let first = own.lines().next().unwrap_or("");
+            assert!(first.contains("\"suspects\""), "{own}");
+        }
+    }
+    let broken = folder();
+    fs::copy(cart, broken.path().join("wiring.yaml")).unwrap();
+    fs::write(broken.path().join("rules/symptoms.yaml"), "showings:\n  rattles: {sya: [clanks]}\n").unwrap();
+    let (_, told, code) = chase(broken.path(), "the horn clanks");
+    assert!(code == Some(2) && told.contains("symptoms.yaml, line 2") && told.contains("sya"), "{told}");
+}

@@ -6,6 +6,7 @@ use ohmward::catalogue::Catalogue;
 use ohmward::catalogue::load::is_ours;
 use ohmward::diagnosis::machine::Machine;
 use ohmward::netlist::Netlist;
+use ohmward::session::words::SymptomTable;
 use ohmward::sketch::Book;
 use ohmward::text::problem::Problem;
 use ohmward::text::span::{Source, Span};
@@ -111,6 +112,14 @@ pub fn rules(wiring: &Path) -> Result<Catalogue, Failure> {
         let named = |source: Source| Source::new(folder.join(&source.name).display().to_string(), source.text);
         Failure::Problems(troubles.into_iter().map(|(source, problem)| (named(source), problem)).collect())
     })
+}
+
+/// The words of complaints: built in, with `rules/symptoms.yaml` beside the wiring file laid over.
+pub fn words(wiring: &Path) -> Result<SymptomTable, Failure> {
+    let folder = wiring.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let own = folder.join("rules/symptoms.yaml");
+    let files = if own.is_file() { vec![text(&own)?] } else { Vec::new() };
+    SymptomTable::with(&files).map_err(|(source, problems)| Failure::of(&source, problems))
 }
 
 /// The circuits that a wiring file can be begun from: built in, with `rules/sketches` beside it laid over.

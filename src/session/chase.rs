@@ -112,6 +112,17 @@ impl Chase {
         }
     }
 
+    /// The same, spoken to in these words.
+    pub fn speaking(mut self, words: SymptomTable) -> Chase {
+        self.words = words;
+        self
+    }
+
+    /// The words that are understood.
+    pub fn words(&self) -> &SymptomTable {
+        &self.words
+    }
+
     /// The machine.
     pub fn machine(&self) -> &Machine {
         &self.machine

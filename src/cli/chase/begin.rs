@@ -61,7 +61,7 @@ pub fn begin<R: BufRead + Send + 'static>(
         ));
     }
     let book = load::book(&context.wiring)?;
-    let start = Start::new(book, load::rules(&context.wiring)?);
+    let start = Start::new(book, load::rules(&context.wiring)?).speaking(load::words(&context.wiring)?);
     let mut beginning = Beginning { start, trails, writer: None, context, next_id: 1 };
     let mut whole = Vec::new();
     if let Some((number, journal)) = journal {

@@ -51,6 +51,7 @@ pub struct Driver {
 impl Driver {
     /// A driver of a chase in which nothing has been said yet. Without a writer nothing is kept (a drill).
     pub fn new(chase: Chase, writer: Option<Writer>) -> Driver {
+        let dial = Dial::new(chase.words().clone());
         Driver {
             chase,
             record: Record::default(),
@@ -58,7 +59,7 @@ impl Driver {
             waiting: None,
             verdict: None,
             verdict_id: 0,
-            dial: Dial::new(),
+            dial,
             book: None,
             notices: Vec::new(),
             entries: Vec::new(),
@@ -181,7 +182,7 @@ impl Driver {
         if changed {
             let loaded = load::read(Source::new("wiring.yaml", text), load::rules(wiring)?)?;
             let id = self.waiting.as_ref().map_or(0, Event::id);
-            self.chase = Chase::new(loaded.machine());
+            self.chase = Chase::new(loaded.machine()).speaking(self.dial.table().clone());
             self.record = Record::default();
             (self.waiting, self.verdict) = (None, None);
             let entries = std::mem::take(&mut self.entries);

@@ -149,7 +149,7 @@ fn chase(
     let book = load::book(&context.wiring)?;
     let assumptions = Assumptions::of(&loaded.source.text, &book, &loaded.catalogue);
     let text = loaded.source.text.clone();
-    let mut driver = Driver::new(Chase::new(loaded.machine()), Some(writer));
+    let mut driver = Driver::new(Chase::new(loaded.machine()).speaking(load::words(&context.wiring)?), Some(writer));
     driver.assume(assumptions, &context.wiring);
     driver.beware(book);
     driver.wired(&context.wiring, &text);

@@ -41,7 +41,8 @@ pub fn read(number: u32, context: &mut Context) -> Result<Told, Failure> {
         number => number,
     };
     let journal = trails.read(number)?;
-    let mut driver = Driver::new(Chase::new(load::load(&context.wiring)?.machine()), None);
+    let mut driver =
+        Driver::new(Chase::new(load::load(&context.wiring)?.machine()).speaking(load::words(&context.wiring)?), None);
     for lost in driver.replay(&journal.entries) {
         context.out.say(format!("({lost})"));
     }

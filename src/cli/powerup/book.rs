@@ -4,6 +4,7 @@ use super::Context;
 use crate::cli::book::{Book, Keeper};
 use crate::cli::clock;
 use crate::cli::error::Failure;
+use crate::cli::load;
 use crate::cli::progress::shown;
 use ohmward::diagnosis::machine::Machine;
 use ohmward::session::journal::{Entry, Header, fingerprint};
@@ -34,12 +35,12 @@ pub fn open(
     };
     let Some(old) = (if anew { None } else { book.unfinished()? }) else {
         let keeper = book.begin(&header(lamp))?;
-        return Ok((planned(machine, lamp), keeper));
+        return Ok((planned(machine, lamp).speaking(load::words(&context.wiring)?), keeper));
     };
     let journal = &old.journal;
     let kept = journal.header.complaint.strip_prefix("lamp ").and_then(|rest| rest.strip_suffix(" W")?.parse().ok());
     let lamp = if said { lamp } else { kept };
-    let mut power = planned(machine, lamp);
+    let mut power = planned(machine, lamp).speaking(load::words(&context.wiring)?);
     let mut taken: Vec<&Entry> = Vec::new();
     for entry in &journal.entries {
         // What was asked then must be what is asked now.

@@ -48,7 +48,7 @@ pub fn run(
     context: &mut Context,
 ) -> Result<Ended, Failure> {
     let paint = context.out.paint;
-    let mut dial = Dial::new();
+    let mut dial = Dial::new(power.words().clone());
     let (mut stage, mut shown) = (None, None);
     while !is_done(power) {
         let waits = power.waiting().clone();

@@ -21,9 +21,9 @@ pub struct Dial {
 }
 
 impl Dial {
-    /// Nothing has been read yet.
-    pub fn new() -> Dial {
-        Dial { table: SymptomTable::builtin(), scales: Vec::new(), questioned: None }
+    /// Nothing has been read yet; answers in these words.
+    pub fn new(table: SymptomTable) -> Dial {
+        Dial { table, scales: Vec::new(), questioned: None }
     }
 
     /// The language of complaints and readings.

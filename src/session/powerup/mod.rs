@@ -178,6 +178,17 @@ impl PowerUp {
         out
     }
 
+    /// The same, spoken to in these words.
+    pub fn speaking(mut self, words: SymptomTable) -> PowerUp {
+        self.words = words;
+        self
+    }
+
+    /// The words that are understood.
+    pub fn words(&self) -> &SymptomTable {
+        &self.words
+    }
+
     /// The machine.
     pub fn machine(&self) -> &Machine {
         &self.machine

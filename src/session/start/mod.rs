@@ -117,6 +117,12 @@ impl Start {
         Start { book, table, catalogue, all, owners, complaint, given: Vec::new(), told: Vec::new() }
     }
 
+    /// The same, spoken to in these words.
+    pub fn speaking(mut self, words: SymptomTable) -> Start {
+        self.table = words;
+        self
+    }
+
     /// The complaint, in the person's words; said again, it is added to.
     pub fn complain(&mut self, text: &str) {
         let text: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();

@@ -5,6 +5,7 @@ use crate::text::span::Source;
 use crate::text::words::nearest;
 use crate::text::yaml::{self, Node, Value};
 use indexmap::IndexMap;
+use std::sync::OnceLock;
 
 /// The language of complaints in force.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -119,14 +120,34 @@ const BUILTIN: &str = include_str!("../../../rules/symptoms.yaml");
 impl SymptomTable {
     /// The table that is compiled in; a test reads it, so it is whole.
     pub fn builtin() -> SymptomTable {
-        SymptomTable::read(&Source::new("rules/symptoms.yaml", BUILTIN)).unwrap_or_default()
+        static WHOLE: OnceLock<SymptomTable> = OnceLock::new();
+        let read = || SymptomTable::read(&Source::new("rules/symptoms.yaml", BUILTIN)).unwrap_or_default();
+        WHOLE.get_or_init(read).clone()
+    }
+
+    /// The built-in table with a user's own laid over it: an entry replaces the one of its name, or is added.
+    ///
+    /// # Errors
+    ///
+    /// Every problem of the first file that has some.
+    pub fn with(files: &[Source]) -> Result<SymptomTable, (Source, Vec<Problem>)> {
+        let mut table = SymptomTable::builtin();
+        for file in files {
+            table.lay(file).map_err(|problems| (file.clone(), problems))?;
+        }
+        Ok(table)
     }
 
     /// Reads a table. All problems at once.
     pub fn read(source: &Source) -> Result<SymptomTable, Vec<Problem>> {
+        let mut table = SymptomTable::default();
+        table.lay(source).map(|()| table)
+    }
+
+    fn lay(&mut self, source: &Source) -> Result<(), Vec<Problem>> {
         let root = yaml::parse(source).map_err(|problem| vec![problem])?;
         let mut reader = Reader::default();
-        let mut table = SymptomTable::default();
+        let table = self;
         let sections = ["showings", "parts", "controls", "verbs", "joins", "disturbs", "needs", "same"];
         for (section, node) in reader.map(&root, &sections) {
             let section = section.as_str();
@@ -153,7 +174,7 @@ impl SymptomTable {
                 reader.problems.push(Problem::whole(format!("showing {name} names {part}, which is not in parts")));
             }
         }
-        if reader.problems.is_empty() { Ok(table) } else { Err(reader.problems) }
+        if reader.problems.is_empty() { Ok(()) } else { Err(reader.problems) }
     }
 }
 

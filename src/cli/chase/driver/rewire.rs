@@ -56,7 +56,7 @@ impl Driver {
         let id = self.waiting.as_ref().map_or(0, Event::id);
         let assumed = self.book.as_ref().and_then(|book| Assumptions::of(&loaded.source.text, book, &loaded.catalogue));
         self.assumed = assumed.map(|assumed| (assumed, path));
-        self.chase = Chase::new(loaded.machine());
+        self.chase = Chase::new(loaded.machine()).speaking(self.dial.table().clone());
         self.record = Default::default();
         (self.waiting, self.verdict) = (None, None);
         let entries = std::mem::take(&mut self.entries);
