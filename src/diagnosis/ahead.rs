@@ -286,4 +286,48 @@ mod tests {
         assert!(told > 500, "only {told} of {} were told from others", points.len());
         assert!(most <= 2.0 * ALIKE, "{most} of the meter's own spread apart");
     }
+
+    /// What is unlikely at both ends of a stretch may be likely inside it: lit, dim, dark; and an ohmmeter's display.
+    #[test]
+    fn what_is_met_between_two_severities_is_not_told_from_them() {
+        let rules = Catalogue::builtin();
+        let cart = wiring::read(&Source::new("wiring.yaml", CART), &rules).unwrap().netlist;
+        let mut machine = Machine::new(cart, rules);
+        let set: Vec<(String, String)> = [("key", "on"), ("lights", "on")].map(|(c, s)| (c.into(), s.into())).to_vec();
+        let look = Test { part: Some("head-lamp".into()), ..Test::new(Instrument::Watch, &set) };
+        let ohms = Test {
+            red: Some("head-lamp.ground".into()),
+            black: Some("frame".into()),
+            open: vec!["battery".into()],
+            ..Test::new(Instrument::Ohms, &Vec::new())
+        };
+        let suspects = enumerate(&machine, true);
+        let met = [(look, Reading::Showing("dim".into())), (ohms, Reading::Value { value: 10.3, step: Some(0.1) })];
+        for (test, reading) in met {
+            let entry = entry::readings(&mut machine, &test, &[reading], 0).unwrap().remove(0);
+            let mut evidence = [Evidence::default(), Evidence::default()];
+            let mut runs = [Runs::new(&suspects), Runs::new(&suspects)];
+            let points: Vec<usize> = (0..runs[0].points.len()).collect();
+            evidence[0].push(entry.clone());
+            evidence[0].foresee(&mut machine, &suspects, &mut runs[0], 0, &points);
+            evidence[1].push(entry);
+            let mut explains = 0;
+            for &point in &points {
+                evidence[1].predict(&mut machine, &suspects, &mut runs[1], 0, point);
+                let severity = runs[0].points[point].severity;
+                match [&evidence[0], &evidence[1]].map(|evidence| evidence.predicted(0, point).cloned()) {
+                    [Some(Predicted::Mass(told)), Some(Predicted::Mass(solved))] => {
+                        assert!((told - solved).abs() <= ALIKE * solved + 1e-9, "{severity:?}: {told} for {solved}");
+                        explains += usize::from(severity.is_some() && solved > 0.5);
+                    }
+                    [Some(Predicted::Number { mean: told, own, .. }), Some(Predicted::Number { mean: solved, .. })] => {
+                        assert!((told - solved).abs() <= 2.0 * ALIKE * own, "{severity:?}: {told} for {solved}");
+                        explains += usize::from(severity.is_some() && (solved - 10.3).abs() < 5.0);
+                    }
+                    other => panic!("{severity:?}: {other:?}"),
+                }
+            }
+            assert!(explains > 3, "{explains} severities explain {:?}", test.instrument);
+        }
+    }
 }
