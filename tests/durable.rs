@@ -180,6 +180,31 @@ fn a_chase_killed_at_any_write_goes_on_at_the_same_question_with_the_same_suspec
 }
 
 #[test]
+fn a_clock_set_back_changes_nothing() {
+    let folder = folder(b"", NOTES.as_bytes());
+    let path = folder.path().join("trails/001.jsonl");
+    let mut chase = Chase::start(folder.path(), &[COMPLAINT]);
+    chase.waits();
+    chase.say(SKIP);
+    let asked = chase.waits();
+    drop(chase);
+    // All that was said was said in years to come.
+    let trail = fs::read_to_string(&path).unwrap();
+    let year = trail.split("\"started\":\"").nth(1).unwrap()[..5].to_string();
+    fs::write(&path, trail.replace(&year, "2099-")).unwrap();
+    let mut chase = Chase::start(folder.path(), &[]);
+    assert_eq!(chase.waits(), asked);
+    chase.say(r#"{"stop":true}"#);
+    chase.waits();
+    chase.ended();
+    let notes = fs::read_to_string(folder.path().join("build-notes.md")).unwrap();
+    assert!(notes.starts_with(NOTES) && notes.contains("trail 001"), "{notes}");
+    let mut chase = Chase::start(folder.path(), &[COMPLAINT]);
+    chase.waits();
+    assert!(folder.path().join("trails/002.jsonl").exists());
+}
+
+#[test]
 fn a_trail_of_a_later_version_is_left_alone_and_new_goes_past_it() {
     let later = b"{\"ohmward-trail\":9,\"number\":1}\n{\"unheard\":\"of\"}\n";
     let folder = folder(later, NOTES.as_bytes());
