@@ -95,7 +95,8 @@ fn wanted(machine: &Machine, ways: &Ways) -> (Vec<Asked>, usize) {
         .collect();
     let beside = own.iter().flat_map(|one| singles.iter().filter_map(|single| both(one, single)));
     let pairs = own.iter().enumerate().flat_map(|(at, one)| own[at + 1..].iter().filter_map(|other| both(one, other)));
-    let most = out.len().max(ROOM / schematic.elements.len().max(1)).min(MOST);
+    let needed = out.iter().collect::<BTreeSet<_>>().len();
+    let most = needed.max(ROOM / schematic.elements.len().max(1)).min(MOST);
     out.extend(beside.chain(pairs).take(8 * most));
     (out, most)
 }
