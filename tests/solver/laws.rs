@@ -162,6 +162,7 @@ proptest! {
                     Law::Filament { volts, amps, cold } => Law::Filament { volts, amps: amps * times, cold },
                     // A motor's knee moves with its stalled ohms: scale both.
                     Law::Motor { volts, amps, stall } => Law::Motor { volts, amps: amps * times, stall: stall / times },
+                    Law::Diode { saturation, emission, series } => Law::Diode { saturation: saturation * times, emission, series },
                     other => other,
                 };
                 let mut changed = injury.clone();

@@ -166,7 +166,7 @@ impl Sim {
 
     /// d(volts a − b) / d ln(main value) of every element with a spread, by one adjoint solve;
     /// those that move the reading by less than 0.1 mV a spread are left out. The main value is ohms,
-    /// of sources volts, of filaments and motors amps. Ohms that a fault puts in series are the fault's, not the
+    /// of sources volts, of filaments and motors amps, of diodes the saturation current. Ohms that a fault puts in series are the fault's, not the
     /// element's: they do not scatter with it.
     pub fn sensitivity(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> Vec<(ElementId, f64)> {
         self.source_and_sensitivity(outcome, level, a, b).1
@@ -251,7 +251,10 @@ impl Sim {
             let (amps, siemens) = branch.at(over);
             // How the element's amps at fixed volts follow its main value.
             let push = match (&branch, base.laws.laws[id].standing(&base.settings)) {
-                (Branch::Open, _) | (Branch::Diode { .. }, _) => 0.0,
+                (Branch::Open, _) => 0.0,
+                (&Branch::Diode { saturation, slope, turned, .. }, _) => {
+                    by_saturation(amps, siemens, (saturation, slope), turned)
+                }
                 (Branch::Line { .. }, Law::Source { .. } | Law::PulseSource { .. }) => amps - siemens * over,
                 (Branch::Line { .. }, law) => -amps * own_share(law, siemens),
                 (Branch::Cell { .. }, _) => amps - siemens * over,
@@ -310,15 +313,27 @@ impl Sim {
 /// No element passes more amps at these volts, whatever its main value is taken for.
 fn most_amps(branch: &Branch, volts: f64) -> f64 {
     match *branch {
-        Branch::Open | Branch::Diode { .. } => 0.0,
+        Branch::Open => 0.0,
+        // In reverse no more than its saturation.
+        Branch::Diode { saturation, turned, .. } if (volts > 0.0) == turned => saturation,
         Branch::Line { siemens, amps } => (siemens * volts).abs() + amps.abs(),
         Branch::Cell { volts: emf, siemens, charge, .. } => siemens.max(charge) * (volts.abs() + emf.abs()),
         // A filament is never colder than cold.
         Branch::Filament { volts: rated, amps, cold } if rated > LEAST_OHMS && cold > 0.0 => {
             (amps / (cold.min(1.0) * rated) * volts).abs()
         }
-        Branch::Filament { .. } | Branch::Motor { .. } => f64::INFINITY,
+        Branch::Filament { .. } | Branch::Motor { .. } | Branch::Diode { .. } => f64::INFINITY,
     }
+}
+
+/// How a diode's amps at fixed volts follow ln of its saturation current: of `I = Is·(e^(w/slope) − 1)` behind a series
+/// resistance, `I · (siemens of both) / (siemens of the junction)`, the latter being `(I + Is) / slope`.
+fn by_saturation(amps: f64, siemens: f64, (saturation, slope): (f64, f64), turned: bool) -> f64 {
+    let forward = if turned { -amps } else { amps };
+    if forward <= 0.0 {
+        return amps;
+    }
+    amps * (siemens * slope / (forward + saturation)).min(1.0)
 }
 
 /// Volts of every node over its island's own reference.
