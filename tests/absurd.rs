@@ -169,7 +169,7 @@ fn endless(text: &str) -> Option<&str> {
 
 #[test]
 fn absurd_files_are_answered_in_words() {
-    const COMMANDS: [&[&str]; 11] = [
+    const COMMANDS: [&[&str]; 13] = [
         &["check"],
         &["check", "--json"],
         &["faults", "--count"],
@@ -180,6 +180,8 @@ fn absurd_files_are_answered_in_words() {
         &["powerup", "--paper"],
         &["draw"],
         &["ringout", "P9", "--load"],
+        &["extend", "P9", "--by", "1.2m"],
+        &["extend", "horn", "--by", "1.2m", "--json"],
         &["chase", "--jsonl", "the horn is dead"],
     ];
     let all = cases();
@@ -219,6 +221,65 @@ fn absurd_files_are_answered_in_words() {
                         if json && said.lines().any(|line| serde_json::from_str::<Value>(line).is_err()) {
                             complain(format!("no JSON: {said:.200}"));
                         }
+                    }
+                }
+            });
+        }
+    });
+    let wrong = wrong.into_inner().unwrap();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
+
+/// Loads with a switch of their own.
+fn switched(count: usize) -> String {
+    let (mut parts, mut wires) = (PARTS.to_string(), WIRES.to_string());
+    for i in 0..count {
+        writeln!(parts, "  sw{i}: toggle switch, dash\n  l{i}: lamp, 5 W, nose").unwrap();
+        writeln!(wires, "  - F1.out to sw{i}.a, red, 1 mm2, 1 m\n  - sw{i}.b to l{i}.feed, red, 1 mm2, 1 m").unwrap();
+        writeln!(wires, "  - l{i}.ground to frame, black, 1 mm2, 1 m").unwrap();
+    }
+    file(&parts, &wires)
+}
+
+/// A wire of so many pieces, spliced.
+fn chain(count: usize) -> String {
+    let (mut sleeves, mut wires) = (String::from("sleeves:\n"), WIRES.to_string());
+    for i in 0..count {
+        writeln!(sleeves, "  S{i}: crimp sleeve, nose").unwrap();
+        let from = i.checked_sub(1).map_or_else(|| "F1.out".to_string(), |before| format!("S{before}"));
+        writeln!(wires, "  - {from} to S{i}, red, 1 mm2, 0.1 m").unwrap();
+    }
+    sleeves + &file(PARTS, &wires)
+}
+
+/// Fifty thousand wires in three arrangements, and as many problems: what may grow with the size grows no faster.
+#[test]
+fn fifty_thousand_wires_take_seconds() {
+    let broken = chain(50_000).replace("crimp sleeve", "crmp sleve");
+    let files = [bundle(50_000), chain(50_000), switched(4_000), broken];
+    let wrong = std::sync::Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for text in &files {
+            let wrong = &wrong;
+            scope.spawn(move || {
+                let folder = tempfile::tempdir().unwrap();
+                fs::write(folder.path().join("wiring.yaml"), text).unwrap();
+                let commands: [&[&str]; 7] = [
+                    &["check"],
+                    &["faults", "--count"],
+                    &["expect", "volts-dc", "horn.feed", "battery.neg"],
+                    &["export", "csv"],
+                    &["draw"],
+                    &["faults", "--json"],
+                    &["chase", "the horn is dead"],
+                ];
+                for args in commands {
+                    let mut command = Command::new(assert_cmd::cargo::cargo_bin!("ohmward"));
+                    let run = command.args(args).current_dir(folder.path()).timeout(Duration::from_secs(120));
+                    let out = run.write_stdin("stop\n").output().unwrap();
+                    let told = String::from_utf8_lossy(&out.stderr);
+                    if !matches!(out.status.code(), Some(0..=2)) || told.contains("panicked") || told.len() > 100_000 {
+                        wrong.lock().unwrap().push(format!("{args:?}: {:?} {told:.300}", out.status));
                     }
                 }
             });

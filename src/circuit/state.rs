@@ -211,7 +211,8 @@ impl<'a> Walk<'a> {
     /// Index of a control and of one of its settings.
     fn find(&self, control: &str, setting: &str) -> Result<(usize, usize), Problem> {
         let controls = &self.schematic.controls;
-        let found = controls.iter().position(|(name, _)| name.eq_ignore_ascii_case(control));
+        let alike = || controls.keys().position(|name| name.eq_ignore_ascii_case(control));
+        let found = controls.get_index_of(control).or_else(alike);
         let Some((id, (_, info))) = found.and_then(|id| Some((id, controls.get_index(id)?))) else {
             let near = nearest(control, controls.keys().map(String::as_str));
             let problem = with_nearest(Problem::whole(format!("no control is called {control}")), near);
@@ -231,6 +232,10 @@ impl<'a> Walk<'a> {
     }
 
     fn turn(&mut self, control: usize, setting: usize) {
+        // What stands so already is no step, but for the engine, which may bring its oil along.
+        if self.now[control] == setting && self.schematic.controls.get_index_of(ENGINE) != Some(control) {
+            return;
+        }
         let mut next = self.now.clone();
         next[control] = setting;
         self.follow_engine(control, setting, &mut next);
@@ -285,10 +290,10 @@ impl<'a> Walk<'a> {
             }
             named.push(oil);
         }
-        for id in 0..self.now.len() {
-            if !named.contains(&id) {
-                self.turn(id, 0);
-            }
+        let mut rest = vec![true; self.now.len()];
+        named.into_iter().for_each(|id| rest[id] = false);
+        for id in (0..rest.len()).filter(|&id| rest[id]) {
+            self.turn(id, 0);
         }
     }
 

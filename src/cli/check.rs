@@ -1,6 +1,6 @@
 //! `ohmward check`: is the wiring file sound, and what in it should be seen to?
 
-use super::error::{Failure, problem_json};
+use super::error::{self, Failure, problem_json};
 use super::exit::Exit;
 use super::load::Loaded;
 use super::paint::Paint;
@@ -26,9 +26,7 @@ pub fn run(_args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let loaded = match load::load(&context.wiring) {
         Ok(loaded) => loaded,
         Err(Failure::Problems(list)) if context.json => {
-            for (source, problem) in &list {
-                context.out.say(problem.render(source));
-            }
+            context.out.say(error::told(&list));
             let problems: Vec<Value> = list.iter().map(|(source, problem)| problem_json(source, problem)).collect();
             let empty: [Value; 0] = [];
             context.out.json(&json!({

@@ -5,6 +5,7 @@ use ohmward::text::problem::Problem;
 use ohmward::text::span::Source;
 use std::io;
 use std::path::Path;
+use std::sync::Arc;
 
 /// Why a command ended before its end.
 #[derive(Debug)]
@@ -12,7 +13,7 @@ pub enum Failure {
     /// Whoever read our output has gone: success.
     BrokenPipe,
     /// Problems of inputs, each with the text it stands in.
-    Problems(Vec<(Source, Problem)>),
+    Problems(Vec<(Arc<Source>, Problem)>),
     /// Something else: what, and a way out.
     Plain {
         /// What cannot be done and why.
@@ -64,6 +65,7 @@ impl Failure {
 
     /// Problems of one input.
     pub fn of(source: &Source, problems: Vec<Problem>) -> Failure {
+        let source = Arc::new(source.clone());
         Failure::Problems(problems.into_iter().map(|problem| (source.clone(), problem)).collect())
     }
 
@@ -85,6 +87,18 @@ impl From<io::Error> for Failure {
     fn from(error: io::Error) -> Failure {
         if error.kind() == io::ErrorKind::BrokenPipe { Failure::BrokenPipe } else { Failure::plain(error.to_string()) }
     }
+}
+
+/// More of them on one screen help nobody; scripts get all.
+const SHOWN: usize = 100;
+
+/// Problems as people read them, each with its line; past a hundred only their number.
+pub fn told(problems: &[(Arc<Source>, Problem)]) -> String {
+    let mut text: String = problems.iter().take(SHOWN).map(|(source, problem)| problem.render(source)).collect();
+    if let more @ 1.. = problems.len().saturating_sub(SHOWN) {
+        text.push_str(&format!("and {more} problems more (--json lists all)\n"));
+    }
+    text
 }
 
 /// A problem as scripts read it: `{"file","line","text","help"}`.

@@ -13,6 +13,7 @@ use ohmward::text::span::{Source, Span};
 use ohmward::wiring;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// A larger file is no wiring file; reading it would only cost memory.
 const LARGEST: u64 = 8 * 1024 * 1024;
@@ -109,7 +110,8 @@ pub fn rules(wiring: &Path) -> Result<Catalogue, Failure> {
         sources.push(Source::new(name, text(&path)?.text));
     }
     Catalogue::with(&sources).map_err(|troubles| {
-        let named = |source: Source| Source::new(folder.join(&source.name).display().to_string(), source.text);
+        let named =
+            |source: Source| Arc::new(Source::new(folder.join(&source.name).display().to_string(), source.text));
         Failure::Problems(troubles.into_iter().map(|(source, problem)| (named(source), problem)).collect())
     })
 }
@@ -134,7 +136,8 @@ pub fn book(wiring: &Path) -> Result<Book, Failure> {
     for (name, path) in files.into_iter().filter(|(name, _)| name.ends_with(".yaml")) {
         sources.push(Source::new(name, text(&path)?.text));
     }
-    Book::with(&sources).map_err(Failure::Problems)
+    let placed = |(source, problem)| (Arc::new(source), problem);
+    Book::with(&sources).map_err(|troubles| Failure::Problems(troubles.into_iter().map(placed).collect()))
 }
 
 /// Files under a folder with their paths inside it; rules are never nested deeper than this.

@@ -185,9 +185,7 @@ fn report(failure: &Failure, context: &mut Context) -> Exit {
     let problems: Vec<serde_json::Value> = match failure {
         Failure::BrokenPipe => return Exit::Done,
         Failure::Problems(list) => {
-            for (source, problem) in list {
-                context.out.say(problem.render(source));
-            }
+            context.out.say(error::told(list));
             list.iter().map(|(source, problem)| error::problem_json(source, problem)).collect()
         }
         Failure::Plain { text, hint } => {

@@ -12,6 +12,7 @@ use ohmward::text::span::Source;
 use ohmward::wiring::edit::{Addition, Draft, JOINED, Refusal};
 use serde_json::json;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Make a folder with a wiring file to begin with
 ///
@@ -150,8 +151,9 @@ fn all_refused(mut wrong: Vec<(String, Box<Refusal>)>) -> Failure {
     }
     let named = |(words, refusal): (String, Box<Refusal>)| {
         let Refusal { source, problems } = *refusal;
+        let (source, said) = (Arc::new(source), Arc::new(Source::new(words, "")));
         let place = move |problem: Problem| {
-            let source = if problem.span.is_some() { source.clone() } else { Source::new(words.clone(), "") };
+            let source = if problem.span.is_some() { source.clone() } else { said.clone() };
             (source, problem)
         };
         problems.into_iter().map(place).collect::<Vec<_>>()

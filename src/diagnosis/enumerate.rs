@@ -13,7 +13,7 @@ use crate::circuit::schematic::{Law, When};
 use crate::netlist::{Joint, LinkKind, Netlist, PointKind, Proof, Wire};
 use indexmap::IndexMap;
 use petgraph::graph::EdgeIndex;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 /// All suspects of a machine, with their segments.
 #[derive(Clone, Debug, Default)]
@@ -176,7 +176,8 @@ fn cells_of(argument: Option<&Argument>) -> Vec<Cell> {
 fn series(machine: &Machine, segments: &[Segment], weigh: &Weigh, drafts: &mut Vec<Draft>) {
     for (index, segment) in segments.iter().enumerate() {
         for mode in ["open", "resistive"] {
-            let mut members = Vec::new();
+            let mut members: Vec<(Fault, Vec<String>, f64)> = Vec::new();
+            let mut known: HashMap<String, usize> = HashMap::new();
             let mut argument: Option<Argument> = None;
             for &edge in &segment.links {
                 let link = &machine.netlist.graph[edge];
@@ -184,13 +185,14 @@ fn series(machine: &Machine, segments: &[Segment], weigh: &Weigh, drafts: &mut V
                 if argument.is_none() {
                     argument.clone_from(&data.argument);
                 }
-                let one = single(&site::canonical_link(&machine.netlist, edge), mode, data.argument.as_ref());
+                let site = site::canonical_link(&machine.netlist, edge);
+                let one = single(&site, mode, data.argument.as_ref());
                 let weight = data.weight * weigh.link(edge);
-                let known = members.iter_mut().find(|(f, _, _): &&mut (Fault, Vec<String>, f64)| f.singles[0] == one);
-                if let Some((_, _, sum)) = known {
+                if let Some(&at) = known.get(&site) {
                     // Two ends in one sleeve: two joints that go by one name.
-                    *sum += weight;
+                    members[at].2 += weight;
                 } else {
+                    known.insert(site, members.len());
                     let aliases = resolve::aliases(&one, &machine.netlist);
                     members.push((Fault { singles: vec![one] }, aliases, weight));
                 }

@@ -7,7 +7,7 @@ use crate::circuit::state::{against_the_engine, state_of_settings};
 use crate::circuit::test::Settings;
 use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
-use crate::review::ways::{Asked, Ways};
+use crate::review::ways::{Asked, Ways, agree};
 use indexmap::IndexMap;
 
 /// A control is turned as often as this at most while the busiest state is looked for.
@@ -16,6 +16,8 @@ const ROUNDS: usize = 3;
 const LONG: usize = 30;
 /// Of more parts than so many what they ask for is not tried part by part.
 const MANY: usize = 120;
+/// Switches turned times elements at most.
+const WORK: usize = 20_000_000;
 /// A part at work is worth so many controls turned.
 const WORTH: i64 = 100;
 /// One that carries current without working yet: on the way to it.
@@ -101,7 +103,7 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
     let asked = asked(machine);
     if asked.len() > MANY {
         // Each try is a way step by step through all that was taken before: of very many, what fits together is tried once.
-        let all = asked.iter().flatten().fold(best.clone(), |set, asked| merged(machine, &set, asked).unwrap_or(set));
+        let all = together(machine, asked.iter().flatten());
         if score(machine, parts, &all).is_some_and(|found| found > worth) {
             best = all;
         }
@@ -163,6 +165,27 @@ fn merged(machine: &Machine, set: &Settings, asked: &Asked) -> Option<Settings> 
         }
     }
     Some(out)
+}
+
+/// What fits together of what is asked for, the first asked first; of very many switches not all, for each is a step.
+fn together<'a>(machine: &Machine, asked: impl Iterator<Item = &'a Asked>) -> Settings {
+    let schematic = machine.sim.schematic();
+    let most = WORK / schematic.elements.len().max(1);
+    let mut all = Asked::new();
+    for one in asked {
+        let turned = all.values().filter(|&&setting| setting != 0).count();
+        if turned + one.len() > most {
+            break;
+        }
+        if agree(&all, one) {
+            all.extend(one);
+        }
+    }
+    let name = |(control, setting): (usize, usize)| {
+        let (name, info) = schematic.controls.get_index(control)?;
+        Some((name.clone(), info.settings.get(setting)?.clone()))
+    };
+    all.into_iter().filter(|(_, setting)| *setting != 0).filter_map(name).collect()
 }
 
 /// A state with one control in each of its settings.

@@ -18,6 +18,8 @@ pub struct Netlist {
     /// Lower-case point name to its node: `horn.feed`, `p9a.4`, `w7.a`, `s4`, `g1`, `frame`; a pin's other names
     /// lead to its node too, so several keys may share one.
     pub points: IndexMap<String, NodeIndex>,
+    /// Lower-case site name to its link: `w7`, `w7.a`, `p9.4`, `g1`.
+    pub links: IndexMap<String, EdgeIndex>,
     /// Parts, feeds' fuses included (a feed `F3` is a part of kind `fuse` with pins `in` and `out`).
     pub parts: IndexMap<String, Part>,
     /// Wires and straps, those made from plug rows and from lists included.
@@ -348,6 +350,6 @@ impl Netlist {
 
     /// The link of a site name (conductor, joint, mated contact, seat), without regard to case.
     pub fn link(&self, site: &str) -> Option<EdgeIndex> {
-        self.graph.edge_indices().find(|&edge| self.graph[edge].site.eq_ignore_ascii_case(site))
+        self.links.get(&site.to_lowercase()).copied()
     }
 }

@@ -29,6 +29,7 @@ use crate::diagnosis::machine::Machine;
 use crate::pace::Work;
 use crate::text::span::Span;
 use scene::Scene;
+use tell::At;
 
 /// How bad it is, the worst first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -76,7 +77,7 @@ pub struct Finding {
 /// The machine is asked for states, which it keeps.
 pub fn review(machine: &mut Machine) -> Vec<Finding> {
     let scene = Scene::new(machine);
-    let sorts: [fn(&Scene) -> Vec<Finding>; 14] = [
+    let sorts: [fn(&Scene) -> Vec<Finding>; 15] = [
         works::never,
         grounds::find,
         fuses::blows,
@@ -91,6 +92,7 @@ pub fn review(machine: &mut Machine) -> Vec<Finding> {
         plugs::find,
         |scene| engine::lift(scene).into_iter().collect(),
         proof::unproved,
+        not_all,
     ];
     let pace = scene.machine.pace.clone();
     pace.begin(Work::Findings, sorts.len());
@@ -101,6 +103,15 @@ pub fn review(machine: &mut Machine) -> Vec<Finding> {
     }
     out.sort_by_key(|finding| finding.severity);
     out
+}
+
+/// Settings that were not looked at, the wiring being too large for all.
+fn not_all(scene: &Scene) -> Vec<Finding> {
+    if scene.left == 0 {
+        return Vec::new();
+    }
+    let values = [("count", scene.left.to_string()), ("seen", scene.seen.len().to_string())];
+    vec![scene.finding(Severity::Marginal, "not-all", At::default(), &values)]
 }
 
 /// The worst severity among these.

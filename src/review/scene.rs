@@ -1,8 +1,9 @@
 //! The states of the machine that a review looks at, each solved once.
 
-use super::states;
+use super::states::{self, Worth};
 use super::walk::ends;
 use super::ways::Ways;
+use super::works::Fed;
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::schematic::{ElementId, Law, Node};
 use crate::circuit::sim::{Outcome, StateId};
@@ -11,6 +12,8 @@ use crate::circuit::test::Settings;
 use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
 use crate::pace::Work;
+use indexmap::IndexSet;
+use std::cell::OnceCell;
 
 /// Volts that differ by less are the same, V.
 const ALIKE: f64 = 0.1;
@@ -45,11 +48,15 @@ pub struct Scene<'a> {
     pub ways: Ways,
     /// The states, rest first, fewest settings first.
     pub seen: Vec<Seen>,
+    /// States that its circuits ask for and that were left out, because the wiring is so large.
+    pub left: usize,
     /// Fitted parts that show something.
-    pub shown: Vec<String>,
+    pub shown: IndexSet<String>,
     /// The sources whose posts one can touch: batteries. What holds the volts of a stabiliser or an alternator inside
     /// it is none.
     pub batteries: Vec<ElementId>,
+    /// What copper and contacts feed, once it is asked for.
+    pub fed: OnceCell<Fed>,
 }
 
 impl Seen {
@@ -84,9 +91,9 @@ impl<'a> Scene<'a> {
         let batteries: Vec<ElementId> = (0..elements.len()).filter(is_battery).collect();
         let posts: Vec<(Node, Node)> = batteries.iter().map(|&id| (elements[id].a, elements[id].b)).collect();
         let ways = Ways::new(machine.sim.schematic(), &posts);
-        let shown = machine.shown();
+        let shown: IndexSet<String> = machine.shown().into_iter().collect();
         let mut ids: Vec<(Settings, StateId)> = Vec::new();
-        let sets = states::worth_looking_at(machine, &ways);
+        let Worth { sets, left } = states::worth_looking_at(machine, &ways);
         machine.pace.begin(Work::Circuits, sets.len());
         for set in sets {
             machine.pace.step();
@@ -95,7 +102,7 @@ impl<'a> Scene<'a> {
             }
         }
         let machine: &Machine = machine;
-        let mut scene = Scene { machine, ways, seen: Vec::new(), shown, batteries };
+        let mut scene = Scene { machine, ways, seen: Vec::new(), left, shown, batteries, fed: OnceCell::new() };
         machine.pace.begin(Work::States, ids.len());
         scene.seen = ids.into_iter().map(|(set, id)| scene.look(set, id)).collect();
         scene.stall();
@@ -107,10 +114,11 @@ impl<'a> Scene<'a> {
         self.machine.pace.step();
         let healthy = Injury::default();
         let outcome = sim.run(id, &healthy);
-        let shows = self.likeliest(id, &healthy, &outcome);
         let closed = outcome.levels.iter().position(|level| level.closed && !level.pulse_high).unwrap_or(0);
+        // All at once before they are asked for one by one.
         let volts = sim.all_volts(&outcome, closed);
         let floats = sim.floats(&outcome, closed);
+        let shows = self.likeliest(id, &healthy, &outcome);
         let amps = self.amps(&outcome, closed, &volts, &floats);
         let mut heat: Vec<f64> = vec![0.0; amps.len()];
         for (index, level) in outcome.levels.iter().enumerate() {
@@ -147,7 +155,7 @@ impl<'a> Scene<'a> {
 
     /// The part's likeliest showing in a state.
     pub fn shows<'s>(&self, seen: &'s Seen, part: &str) -> Option<&'s str> {
-        let at = self.shown.iter().position(|shown| shown == part)?;
+        let at = self.shown.get_index_of(part)?;
         seen.shows[at].as_deref()
     }
 

@@ -194,7 +194,7 @@ fn in_series(scene: &Scene) -> Vec<Finding> {
             let most = scene.elements(part).iter().map(|&id| seen.amps[id].abs()).fold(0.0, f64::max);
             let through = way.iter().find(|(id, _)| {
                 let element = &elements[*id];
-                let other = element.part.as_ref().filter(|other| other != part && scene.shown.contains(other));
+                let other = element.part.as_ref().filter(|other| other != part && scene.shown.contains(*other));
                 other.is_some_and(|other| by_current(scene, other))
                     && is_load(&element.law)
                     && seen.amps[*id].abs() > PART * most

@@ -1,7 +1,7 @@
 //! Which states of a machine are worth looking at: all where they are few, else what its own circuits ask for.
 
 use super::scene::is_load;
-use super::ways::{Asked, Ways, both};
+use super::ways::{Asked, Ways, agree, both};
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::{Law, Node};
 use crate::circuit::state::against_the_engine;
@@ -18,6 +18,17 @@ const MOST: usize = 2000;
 /// States times elements that are looked at, as far as pairs of circuits go (eight times as many pairs are thought of,
 /// for many come to the same state): what is kept of them stays well below a gigabyte.
 const ROOM: usize = 1_000_000;
+/// Switches turned times elements, over all states: what a wiring of ten thousand loads may take, so that a larger one
+/// ends too. What is left out for it is told.
+const WORK: usize = 30_000_000;
+
+/// The states to be looked at.
+pub struct Worth {
+    /// As settings, fewest first; none that the engine forbids.
+    pub sets: Vec<Settings>,
+    /// How many more the circuits ask for, left out because the wiring is so large.
+    pub left: usize,
+}
 
 /// Settings by control from what is asked for, in the order of the controls; what is at rest is not named.
 fn named(machine: &Machine, asked: &Asked) -> Settings {
@@ -29,24 +40,43 @@ fn named(machine: &Machine, asked: &Asked) -> Settings {
     asked.iter().filter(|(_, setting)| **setting != 0).filter_map(one).collect()
 }
 
-/// All that is to be looked at, as settings, fewest first; none that the engine forbids.
-pub fn worth_looking_at(machine: &Machine, ways: &Ways) -> Vec<Settings> {
-    let controls = &machine.sim.schematic().controls;
+/// All that is to be looked at.
+pub fn worth_looking_at(machine: &Machine, ways: &Ways) -> Worth {
+    let schematic = machine.sim.schematic();
     let mut seen: BTreeSet<Settings> = BTreeSet::new();
-    let mut out: Vec<Settings> = Vec::new();
-    let (wanted, most) = wanted(machine, ways);
-    for set in wanted.iter().map(|asked| named(machine, asked)) {
-        if (set.is_empty() || !against_the_engine(controls, &set)) && seen.insert(set.clone()) {
-            out.push(set);
+    let mut sets: Vec<Settings> = Vec::new();
+    let Wanted { list, needed, most } = wanted(machine, ways);
+    let mut room = WORK / schematic.elements.len().max(1);
+    let mut left = 0;
+    for (at, asked) in list.iter().enumerate() {
+        let set = named(machine, asked);
+        if !set.is_empty() && against_the_engine(&schematic.controls, &set) || seen.contains(&set) {
+            continue;
+        }
+        let turned = set.len() + 1;
+        if sets.len() < most && turned <= room {
+            room -= turned;
+            seen.insert(set.clone());
+            sets.push(set);
+        } else if at < needed {
+            left += 1;
         }
     }
-    out.truncate(most);
-    out.sort_by_key(Vec::len);
-    out
+    sets.sort_by_key(Vec::len);
+    Worth { sets, left }
 }
 
-/// Settings worth looking at, the most needed first, and how many of them.
-fn wanted(machine: &Machine, ways: &Ways) -> (Vec<Asked>, usize) {
+/// What could be looked at.
+struct Wanted {
+    /// The most needed first.
+    list: Vec<Asked>,
+    /// So many of them, from the first, the circuits ask for themselves.
+    needed: usize,
+    /// So many different ones at most.
+    most: usize,
+}
+
+fn wanted(machine: &Machine, ways: &Ways) -> Wanted {
     let schematic = machine.sim.schematic();
     let counts: Vec<usize> = schematic.controls.values().map(|info| info.settings.len().max(1)).collect();
     let product = counts.iter().try_fold(1usize, |product, &count| product.checked_mul(count)).unwrap_or(usize::MAX);
@@ -59,13 +89,22 @@ fn wanted(machine: &Machine, ways: &Ways) -> (Vec<Asked>, usize) {
             }
             asked
         });
-        return (all.collect(), ALL);
+        return Wanted { list: all.collect(), needed: product, most: ALL };
     }
     let own = circuits(machine, ways);
     let engine = schematic.controls.get_full(ENGINE);
     let idling = engine.and_then(|(id, _, info)| Some((id, info.settings.iter().position(|s| s == "idling")?)));
     let running = idling.map(|(engine, idling)| Asked::from([(engine, idling)]));
+    // As much at once as does not contradict itself: it tells the most, so it comes before what may be left out.
+    let busy = own.iter().fold(Asked::new(), |mut busy, one| {
+        if agree(&busy, one) {
+            busy.extend(one);
+        }
+        busy
+    });
     let mut out: Vec<Asked> = vec![Asked::new()];
+    out.extend(running.as_ref().and_then(|running| both(&busy, running)));
+    out.push(busy);
     for (control, &count) in counts.iter().enumerate() {
         out.extend((1..count).map(|setting| Asked::from([(control, setting)])));
     }
@@ -74,10 +113,6 @@ fn wanted(machine: &Machine, ways: &Ways) -> (Vec<Asked>, usize) {
     if let Some(running) = &running {
         out.extend(own.iter().filter_map(|asked| both(asked, running)));
     }
-    // As much at once as does not contradict itself.
-    let busy = own.iter().fold(Asked::new(), |busy, one| both(&busy, one).unwrap_or(busy));
-    out.extend(running.as_ref().and_then(|running| both(&busy, running)));
-    out.push(busy);
     // A circuit with a switch of its own left at rest.
     let less = own.iter().flat_map(|one| {
         one.keys().map(|control| {
@@ -95,10 +130,10 @@ fn wanted(machine: &Machine, ways: &Ways) -> (Vec<Asked>, usize) {
         .collect();
     let beside = own.iter().flat_map(|one| singles.iter().filter_map(|single| both(one, single)));
     let pairs = own.iter().enumerate().flat_map(|(at, one)| own[at + 1..].iter().filter_map(|other| both(one, other)));
-    let needed = out.iter().collect::<BTreeSet<_>>().len();
-    let most = needed.max(ROOM / schematic.elements.len().max(1)).min(MOST);
+    let (needed, different) = (out.len(), out.iter().collect::<BTreeSet<_>>().len());
+    let most = different.max(ROOM / schematic.elements.len().max(1)).min(MOST);
     out.extend(beside.chain(pairs).take(8 * most));
-    (out, most)
+    Wanted { list: out, needed, most }
 }
 
 /// What turns the starters, with every setting of the switches that may hold them back.
@@ -139,9 +174,10 @@ fn held_back(machine: &Machine, ways: &Ways) -> Vec<Asked> {
 fn circuits(machine: &Machine, ways: &Ways) -> Vec<Asked> {
     let schematic = machine.sim.schematic();
     let mut out: Vec<Asked> = Vec::new();
+    let mut known: BTreeSet<Asked> = BTreeSet::new();
     let mut add = |asked: &Asked| {
         let away: Asked = asked.iter().filter(|(_, setting)| **setting != 0).map(|(c, s)| (*c, *s)).collect();
-        if !away.is_empty() && !out.contains(&away) {
+        if !away.is_empty() && known.insert(away.clone()) {
             out.push(away);
         }
     };

@@ -72,6 +72,11 @@ impl Ways {
     }
 }
 
+/// Do the two not contradict each other?
+pub fn agree(one: &Asked, other: &Asked) -> bool {
+    other.iter().all(|(control, setting)| one.get(control).is_none_or(|known| known == setting))
+}
+
 /// Both asked for at once, if they do not contradict each other.
 pub fn both(one: &Asked, other: &Asked) -> Option<Asked> {
     let mut out = one.clone();

@@ -7,10 +7,11 @@ use super::walk::ends;
 use super::ways::both;
 use super::{Finding, Severity};
 use crate::catalogue::kind::Measure;
-use crate::circuit::schematic::{Law, Node, When};
+use crate::circuit::schematic::{Elem, Law, Node, When};
 use indexmap::IndexMap;
 use petgraph::graph::NodeIndex;
 use petgraph::unionfind::UnionFind;
+use std::collections::HashSet;
 
 /// Why a part gets nothing.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -47,6 +48,8 @@ pub fn never(scene: &Scene) -> Vec<Finding> {
         let why = match why {
             Some(why) if !alive => why,
             // A needle that rests may have nothing to show; an engine's spark comes with the engine.
+            // (what was not looked at may be what it works in)
+            _ if scene.left > 0 => continue,
             _ if !by_volts || scene.elements(part).iter().any(|&id| is_pulse(scene, id)) => continue,
             _ => match weak(scene, part) {
                 Some(why) => why,
@@ -102,6 +105,9 @@ fn structure(scene: &Scene, part: &str) -> Option<Why> {
             return Some(Why::NoWire(format!("{part}.{pin}")));
         }
     }
+    if fed_by_copper(scene, own(), &ends) {
+        return contradiction(scene, &ends);
+    }
     // Whatever may ever pass, the part itself left out.
     let mut union = UnionFind::<usize>::new(schematic.nodes.len());
     for element in schematic.elements.iter().filter(|e| e.part.as_deref() != Some(part) && e.law != Law::Open) {
@@ -118,6 +124,44 @@ fn structure(scene: &Scene, part: &str) -> Option<Why> {
         }
     }
     contradiction(scene, &ends)
+}
+
+/// Do copper and contacts alone join the loads of a part without contacts to plus and to minus? Then what else may
+/// pass changes nothing of it, and need not be looked through for each part.
+fn fed_by_copper<'e>(scene: &Scene, mut own: impl Iterator<Item = &'e Elem>, ends: &[(Node, Node)]) -> bool {
+    let fed = scene.fed.get_or_init(|| Fed::new(scene));
+    let points = scene.machine.netlist.graph.node_count();
+    own.all(|element| !is_contact(element))
+        && ends.iter().filter(|(a, b)| *a < points && *b < points).all(|&(a, b)| {
+            let (plus, minus) = (|node: Node| fed.plus[node], |node: Node| fed.minus[node]);
+            (plus(a) || minus(a)) && (minus(b) || plus(b))
+        })
+}
+
+fn is_contact(element: &Elem) -> bool {
+    matches!(element.law, Law::Contact { .. })
+}
+
+/// Which nodes copper and contacts, however they stand, join to the posts of the batteries.
+pub struct Fed {
+    plus: Vec<bool>,
+    minus: Vec<bool>,
+}
+
+impl Fed {
+    fn new(scene: &Scene) -> Fed {
+        let schematic = scene.machine.sim.schematic();
+        let mut union = UnionFind::<usize>::new(schematic.nodes.len());
+        let copper = |e: &&Elem| e.part.is_none() && matches!(e.law, Law::Resistor { .. });
+        for element in schematic.elements.iter().filter(|e| copper(e) || is_contact(e)) {
+            union.union(element.a, element.b);
+        }
+        let joined = |posts: &[Node]| -> Vec<bool> {
+            let posts: HashSet<usize> = posts.iter().map(|&post| union.find(post)).collect();
+            (0..schematic.nodes.len()).map(|node| posts.contains(&union.find(node))).collect()
+        };
+        Fed { plus: joined(&scene.plus_posts()), minus: joined(&scene.minus_posts()) }
+    }
 }
 
 /// Ways to plus and to minus that never go together.

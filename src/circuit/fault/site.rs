@@ -1,7 +1,8 @@
 //! What a site's name means in a machine: a piece of copper, a part, a plug, or a point.
 
-use crate::netlist::{Joint, LinkKind, Netlist};
+use crate::netlist::{Joint, LinkKind, Netlist, PointKind};
 use petgraph::graph::{EdgeIndex, NodeIndex};
+use petgraph::visit::EdgeRef;
 
 /// A site of faults.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,16 +22,20 @@ pub type WireEnd<'a> = (&'a str, char);
 
 /// The site of this name, without regard to case.
 pub fn find(netlist: &Netlist, name: &str) -> Option<Site> {
-    if let Some(key) = key(netlist.parts.keys(), netlist.parts.get_index_of(name), name) {
+    // Names are unique, so that what is found by its key at once goes before what has to be looked for.
+    let (part, plug) = (netlist.parts.get_index_of(name), netlist.plugs.get_index_of(name));
+    if part.is_none() && plug.is_none() {
+        if let Some(edge) = netlist.link(name) {
+            return Some(Site::Link(edge));
+        }
+        if let Some(point) = netlist.point(name) {
+            return Some(Site::Point(point));
+        }
+    }
+    if let Some(key) = key(netlist.parts.keys(), part, name) {
         return Some(Site::Part(key));
     }
-    if let Some(key) = key(netlist.plugs.keys(), netlist.plugs.get_index_of(name), name) {
-        return Some(Site::Plug(key));
-    }
-    if let Some(edge) = netlist.link(name) {
-        return Some(Site::Link(edge));
-    }
-    netlist.point(name).map(Site::Point)
+    key(netlist.plugs.keys(), plug, name).map(Site::Plug)
 }
 
 fn key<'a>(mut keys: impl Iterator<Item = &'a String>, exact: Option<usize>, name: &str) -> Option<String> {
@@ -42,16 +47,23 @@ fn key<'a>(mut keys: impl Iterator<Item = &'a String>, exact: Option<usize>, nam
 
 /// Ends of wires that land on a terminal, in the order of the file.
 pub fn ends_at(netlist: &Netlist, terminal: NodeIndex) -> Vec<WireEnd<'_>> {
-    let mut ends = Vec::new();
-    for (name, wire) in &netlist.wires {
-        if wire.from == terminal {
-            ends.push((name.as_str(), 'a'));
-        }
-        if wire.to == terminal {
-            ends.push((name.as_str(), 'b'));
-        }
-    }
-    ends
+    let mut joints: Vec<EdgeIndex> = joints_at(netlist, terminal).collect();
+    // Wires are laid in the order of the file.
+    joints.sort_unstable();
+    joints.into_iter().filter_map(|joint| end_of(netlist, joint)).collect()
+}
+
+/// Do exactly so many wires' ends land on a terminal? A chassis has thousands: none is looked at in vain.
+fn are_ends(netlist: &Netlist, terminal: NodeIndex, count: usize) -> bool {
+    joints_at(netlist, terminal).take(count + 1).count() == count
+}
+
+fn joints_at(netlist: &Netlist, terminal: NodeIndex) -> impl Iterator<Item = EdgeIndex> {
+    let joint = move |edge: &EdgeIndex| {
+        let behind = end_of(netlist, *edge).and_then(|wire_end| end(netlist, wire_end));
+        behind.is_some_and(|(_, at, _)| at == terminal)
+    };
+    netlist.graph.edges(terminal).map(|edge| edge.id()).filter(joint)
 }
 
 /// The wire's end whose joint this link is.
@@ -59,9 +71,11 @@ pub fn end_of(netlist: &Netlist, edge: EdgeIndex) -> Option<WireEnd<'_>> {
     if !matches!(netlist.graph.edge_weight(edge)?.what, LinkKind::Joint(_)) {
         return None;
     }
-    netlist.wires.iter().find_map(|(name, wire)| {
-        let at = [0, 2].into_iter().find(|&i| wire.links[i] == edge)?;
-        Some((name.as_str(), if at == 0 { 'a' } else { 'b' }))
+    let (a, b) = netlist.graph.edge_endpoints(edge)?;
+    [a, b].into_iter().find_map(|node| {
+        let PointKind::Conductor { wire, end: which } = &netlist.graph[node].what else { return None };
+        let wire_end = (wire.as_str(), *which);
+        (end(netlist, wire_end)?.0 == edge).then_some(wire_end)
     })
 }
 
@@ -96,12 +110,12 @@ pub fn joint_key(what: LinkKind) -> Option<&'static str> {
 pub fn canonical_link(netlist: &Netlist, edge: EdgeIndex) -> String {
     if let Some(wire_end) = end_of(netlist, edge)
         && let Some((_, terminal, _)) = end(netlist, wire_end)
-        && let Some((name, _)) = netlist.sleeves.iter().find(|(_, sleeve)| sleeve.point == terminal)
-        && ends_at(netlist, terminal).len() == 2
+        && is_sleeve(netlist, terminal)
+        && are_ends(netlist, terminal, 2)
         // A probe on the bare sleeve tells its two joints apart.
         && !netlist.graph[terminal].probeable
     {
-        return name.clone();
+        return netlist.point_name(terminal).to_owned();
     }
     netlist.graph.edge_weight(edge).map_or_else(String::new, |link| link.site.clone())
 }
@@ -117,11 +131,13 @@ pub fn link_aliases(netlist: &Netlist, edge: EdgeIndex) -> Vec<String> {
     let canonical = canonical_link(netlist, edge);
     let Some(wire_end) = end_of(netlist, edge) else { return Vec::new() };
     let Some((_, terminal, _)) = end(netlist, wire_end) else { return Vec::new() };
-    let ends = ends_at(netlist, terminal);
     let mut names: Vec<String> = Vec::new();
     if canonical != netlist.graph[edge].site {
+        let ends = ends_at(netlist, terminal);
         names.extend(ends.iter().map(|(wire, which)| format!("{wire}.{which}")));
-    } else if ends.len() == 1 || ends.first() == Some(&wire_end) && is_sleeve(netlist, terminal) {
+    } else if are_ends(netlist, terminal, 1)
+        || is_sleeve(netlist, terminal) && ends_at(netlist, terminal).first() == Some(&wire_end)
+    {
         names.push(netlist.point_name(terminal).to_string());
     }
     // A stud or a piece of metal has faults of its own.
@@ -132,7 +148,7 @@ pub fn link_aliases(netlist: &Netlist, edge: EdgeIndex) -> Vec<String> {
 
 /// Is this point a sleeve?
 pub fn is_sleeve(netlist: &Netlist, point: NodeIndex) -> bool {
-    netlist.sleeves.values().any(|sleeve| sleeve.point == point)
+    netlist.graph.node_weight(point).is_some_and(|point| point.what == PointKind::Sleeve)
 }
 
 /// Every site name of the machine, for "nearest".

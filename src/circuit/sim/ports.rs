@@ -11,6 +11,7 @@ use crate::circuit::law::Branch;
 use crate::circuit::schematic::ElementId;
 use crate::linear::Dense;
 use crate::linear::solve::Path;
+use std::sync::{Arc, OnceLock};
 
 /// What holds two points by less than this, S, once a branch between them is taken away, is not known well enough: the
 /// factored matrix has leaks of some 1e-12 S from rounding. What is left is the branch's own siemens times its pivot.
@@ -69,6 +70,8 @@ pub(super) struct Injected {
     pub joins: Vec<(u32, u32)>,
     /// Ranges of [`Base::entered`] cut off.
     pub cuts: Vec<(u32, u32)>,
+    /// Volts of all nodes, once somebody has asked for them all.
+    pub whole: OnceLock<Arc<Vec<f64>>>,
 }
 
 /// A port and its current.
@@ -468,6 +471,9 @@ fn follow(joins: &[(u32, u32)], mut region: u32) -> u32 {
 impl Injected {
     /// The region of a node: its island, or the smallest part of it that is cut off and holds the node.
     fn region(&self, base: &Base, node: usize) -> u32 {
+        if self.cuts.is_empty() {
+            return base.islands[node];
+        }
         let entered = base.entered(node);
         let around = self.cuts.iter().enumerate().filter(|(_, (from, to))| (*from..*to).contains(&entered));
         match around.min_by_key(|(_, (from, to))| to - from) {

@@ -6,7 +6,7 @@ pub mod history;
 use super::Context;
 use super::chase::source;
 use super::complete::offer;
-use super::error::{Failure, problem_json};
+use super::error::{self, Failure, problem_json};
 use super::exit::Exit;
 use super::prompt::Got;
 use clap_complete::engine::ArgValueCompleter;
@@ -122,8 +122,7 @@ pub fn one(desk: &mut Desk, line: &str) -> Result<Option<Told>, Failure> {
             (format!("{text}\n{hint_line}"), vec![json!({"line": line, "text": text, "help": hint})])
         }
         Err(Failure::Problems(list)) => {
-            let text = list.iter().map(|(source, problem)| problem.render(source)).collect();
-            (text, list.iter().map(|(source, problem)| problem_json(source, problem)).collect())
+            (error::told(&list), list.iter().map(|(source, problem)| problem_json(source, problem)).collect())
         }
         other => return other.map(Some),
     };

@@ -78,7 +78,9 @@ impl Lower<'_> {
     }
 
     fn link(&mut self, a: NodeIndex, b: NodeIndex, site: &str, what: LinkKind, ohms: f64, spread: f64) -> EdgeIndex {
-        self.net.graph.add_edge(a, b, Link { site: site.to_owned(), what, ohms, spread })
+        let edge = self.net.graph.add_edge(a, b, Link { site: site.to_owned(), what, ohms, spread });
+        self.net.links.entry(site.to_lowercase()).or_insert(edge);
+        edge
     }
 
     /// Healthy ohms and spread of a joint, a mated contact or a seat.
