@@ -339,6 +339,12 @@ fn a_drill_says_in_figures_what_it_found_and_says_the_same_again() {
     for key in ["isolated_share", "first_share", "readings_mean", "minutes_mean"] {
         assert!(few[key].as_f64().is_some_and(|figure| figure >= 0.0), "{key}: {few}");
     }
+    let bands = few["calibration"].as_array().unwrap();
+    assert!(!bands.is_empty(), "{few}");
+    for band in bands {
+        let of = |key: &str| band[key].as_f64().filter(|share| (0.0..=1.0).contains(share)).unwrap();
+        assert!(of("perfect_low") <= of("perfect_high") && of("said") >= 0.01 && of("came_true") >= 0.0, "{few}");
+    }
     let worst = few["worst"].as_array().unwrap();
     assert!(worst.iter().any(|walk| walk["fault"].as_str().unwrap().contains(" + ")), "no pair: {few}");
     assert_eq!(few, drill(&["4", "--pairs", "1"]));

@@ -68,6 +68,11 @@ pub struct Args {
     force: bool,
 }
 
+/// A whole machine of more parts than this is no drawing that anybody finds anything in.
+const PARTS: usize = 1000;
+/// Nor of more wires.
+const WIRES: usize = 5000;
+
 /// Runs the command.
 pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let told = args.trail.map(|number| trail::read(number, context)).transpose()?;
@@ -112,6 +117,18 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     }
     if let Some(test) = &set {
         problems.extend(state_of(machine.sim.schematic(), &machine.netlist, test).err().into_iter().flatten());
+    }
+    let (count, wires) = (machine.netlist.parts.len(), machine.netlist.wires.len());
+    if parts.is_empty() && (count > PARTS || wires > WIRES) {
+        problems.push(
+            Problem::whole(format!(
+                "{count} parts and {wires} wires are too many for one drawing: {PARTS} and {WIRES} are the most"
+            ))
+            .help(format!(
+                "name what you are after: ohmward draw {}",
+                machine.netlist.parts.keys().last().map_or("horn", String::as_str)
+            )),
+        );
     }
     refuse(&problems)?;
     let fixed = match (&set, &told) {

@@ -7,9 +7,8 @@ use super::progress::Progress;
 use super::{Context, load, machines, testargs};
 use clap_complete::engine::ArgValueCompleter;
 use ohmward::catalogue::Catalogue;
-use ohmward::circuit::fault::Fault;
 use ohmward::pace::Work;
-use ohmward::session::drill::plan::Pool;
+use ohmward::session::drill::plan::{Planted, Pool};
 use ohmward::session::drill::tally::{self, Tally, isolated, worst};
 use ohmward::session::drill::{Answering, Walk, walk};
 use ohmward::text::problem::Problem;
@@ -73,6 +72,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
             loaded
         }
     };
+    load::manageable(&loaded.netlist)?;
     let (netlist, catalogue) = (loaded.netlist.clone(), loaded.catalogue.clone());
     let mut machine = loaded.machine();
     let pace = machine.pace.clone();
@@ -89,10 +89,12 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         let mut done: Vec<(usize, Result<Walk, Vec<Problem>>)> = Vec::new();
         loop {
             let at = next.fetch_add(1, Ordering::Relaxed);
-            let Some(fault) = faults.get(at) else { return done };
+            let Some(planted) = faults.get(at) else { return done };
             let answering = Answering { seed: args.seed.wrapping_add(at as u64), wrong: args.wrong_readings };
             // What cannot be seen in this draw is no chase.
-            done.extend(walk(&netlist, &catalogue, fault, answering).transpose().map(|walk| (at, walk)));
+            let walked = walk(&netlist, &catalogue, &planted.fault, answering).transpose();
+            let by_weight = planted.by_weight;
+            done.extend(walked.map(|walked| (at, walked.map(|walk| Walk { by_weight, ..walk }))));
             pace.step();
         }
     };
@@ -116,7 +118,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     Ok(if !walks.is_empty() && walks.iter().all(isolated) { Exit::Done } else { Exit::NotMet })
 }
 
-fn show(args: &Args, faults: &[Fault], walks: &[Walk], context: &mut Context) -> Result<(), Failure> {
+fn show(args: &Args, faults: &[Planted], walks: &[Walk], context: &mut Context) -> Result<(), Failure> {
     if args.trails {
         for walk in walks {
             let paint = context.out.paint;
@@ -141,6 +143,18 @@ fn show(args: &Args, faults: &[Fault], walks: &[Walk], context: &mut Context) ->
         "On average {:.2} questions, {:.1} minutes, {:.2} repairs in vain.",
         tally.readings, tally.minutes, tally.vain
     ))?;
+    let percent = |share: f64| format!("{:.0}", 100.0 * share);
+    for band in &tally.calibration {
+        context.out.page(format!(
+            "Repairs called likely at {} %: {} % of {} were right (with perfect chances {} to {} %){}",
+            percent(band.said),
+            percent(band.came_true),
+            band.count,
+            percent(band.perfect[0]),
+            percent(band.perfect[1]),
+            if band.fits() { "." } else { ": more off than luck explains." }
+        ))?;
+    }
     for walk in worst(walks).into_iter().filter(|walk| !isolated(walk)) {
         context.out.page(format!(
             "Not isolated: {} (seed {}), {} questions, {}: {}",

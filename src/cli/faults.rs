@@ -26,6 +26,9 @@ pub struct Args {
     count: bool,
 }
 
+/// Settings away from rest times elements: what of a larger machine would have to be kept is some gigabytes.
+const WORK: usize = 1_200_000;
+
 /// Runs the command.
 pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let mut machine = load::machine(context)?;
@@ -55,6 +58,15 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         context.out.page(rows.into_iter().map(row).collect::<Vec<_>>().join("\n"))?;
         return Ok(Exit::Done);
     }
+    load::manageable(&machine.netlist)?;
+    let schematic = machine.sim.schematic();
+    let settings: usize = schematic.controls.values().map(|info| info.settings.len().saturating_sub(1)).sum();
+    if settings * schematic.elements.len() > WORK {
+        return Err(Failure::hinted(
+            format!("{settings} settings of {count} faults are too many to tell groups and what can be seen"),
+            "ohmward faults lists them without; or write the harness that you are after into a file of its own",
+        ));
+    }
     let progress = Progress::of(&machine.pace);
     let near = states(&machine);
     let watcher = Watcher::new(&mut machine, near);
@@ -70,7 +82,8 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     });
     drop(progress);
     if bench.left_out > 0 {
-        let text = "(a very large machine: groups are told by some of the tests, and may be wider than they need be)";
+        let text = "(a very large machine: groups are told by some of the tests, and may be wider than they need be; what shows in \
+                    few settings may be called not visible)";
         context.out.say(text);
     }
     let mut list = Vec::new();

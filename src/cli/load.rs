@@ -44,6 +44,23 @@ pub fn machine(context: &mut Context) -> Result<Machine, Failure> {
     Ok(loaded.machine())
 }
 
+/// What works out every fault in many states keeps more of a machine than a larger one leaves room for.
+const POINTS: usize = 30_000;
+
+/// Is the machine small enough to be chased in? Else what is too much, and a way out.
+pub fn manageable(netlist: &Netlist) -> Result<(), Failure> {
+    let points = netlist.graph.node_count();
+    if points <= POINTS {
+        return Ok(());
+    }
+    Err(Failure::hinted(
+        format!(
+            "{points} points are too many for this: every fault is worked out in many states, and {POINTS} is the most"
+        ),
+        "write the harness that you are after, with battery and fuses, into a file of its own: --wiring FILE",
+    ))
+}
+
 /// Shows warnings on standard error.
 pub fn warn(loaded: &Loaded, context: &mut Context) {
     for warning in &loaded.warnings {

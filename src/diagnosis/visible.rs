@@ -47,19 +47,24 @@ struct State {
 
 /// Of more pairs of settings than this only those are taken in which a control has a part that feeds much.
 const PAIRS: usize = 2500;
+/// States times elements at most: each state is kept factored, some 400 bytes an element.
+const WORK: usize = 8_000_000;
 
 /// States at most two settings from rest, and the same with the engine idling; fewest settings first. On a very large
 /// machine two settings are set at once only where one of them is of a control that much hangs on: circuits that have
-/// nothing but the battery in common show together what they show apart.
+/// nothing but the battery in common show together what they show apart. Of a machine of thousands of switches those
+/// nearest to rest are taken.
 pub fn states(machine: &Machine) -> Vec<Settings> {
     let controls = &machine.sim.schematic().controls;
     let mut singles: Vec<(String, String)> = Vec::new();
     for (name, control) in controls.iter().filter(|(name, _)| name.as_str() != ENGINE) {
         singles.extend(control.settings.iter().skip(1).map(|setting| (name.clone(), setting.clone())));
     }
-    let wide: Option<Vec<String>> = (singles.len() * singles.len() / 2 > PAIRS).then(|| {
+    let most = WORK / machine.sim.schematic().elements.len().max(1);
+    let pairs = PAIRS.min(most.saturating_sub(singles.len()));
+    let wide: Option<Vec<String>> = (singles.len() * singles.len() / 2 > pairs).then(|| {
         let names = most_hangs_on(machine).into_iter().filter_map(|control| controls.get_index(control));
-        names.map(|(name, _)| name.clone()).take((PAIRS / singles.len()).max(1)).collect()
+        names.map(|(name, _)| name.clone()).take((pairs / singles.len()).max(1)).collect()
     });
     let taken = |a: &str, b: &str| wide.as_ref().is_none_or(|wide| wide.iter().any(|name| name == a || name == b));
     let mut sets: Vec<Settings> = vec![Vec::new()];
@@ -76,6 +81,7 @@ pub fn states(machine: &Machine) -> Vec<Settings> {
         sets.extend(idling);
     }
     sets.retain(|set| set.is_empty() || !against_the_engine(controls, set));
+    sets.truncate(most.max(1));
     sets
 }
 

@@ -100,8 +100,8 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
     let mut best = Settings::new();
     let mut worth = score(machine, parts, &best).unwrap_or(i64::MIN);
     // What each part's own circuit asks for, part by part; then every control by itself.
-    let asked = asked(machine);
-    if asked.len() > MANY {
+    let asked = asked(machine, parts);
+    if machine.netlist.parts.len() > MANY {
         // Each try is a way step by step through all that was taken before: of very many, what fits together is tried once.
         let all = together(machine, asked.iter().flatten());
         if score(machine, parts, &all).is_some_and(|found| found > worth) {
@@ -134,7 +134,7 @@ pub fn busiest(machine: &mut Machine, parts: &[String]) -> Settings {
 }
 
 /// The settings that bring a part's elements to both posts of a battery, for each part.
-fn asked(machine: &Machine) -> Vec<Vec<Asked>> {
+fn asked(machine: &Machine, parts: &[String]) -> Vec<Vec<Asked>> {
     let schematic = machine.sim.schematic();
     let points = machine.netlist.graph.node_count();
     let sources = schematic.elements.iter().filter(|element| element.law.feeds());
@@ -148,7 +148,9 @@ fn asked(machine: &Machine) -> Vec<Vec<Asked>> {
         let loads = elements.filter(|element| !matches!(element.law, Law::Contact { .. }));
         loads.flat_map(|element| ways.between(element.a, element.b)).collect()
     };
-    machine.netlist.parts.keys().map(own).collect()
+    // Of a large machine only what is asked for itself: the way there is step by step.
+    let few = machine.netlist.parts.len() <= MANY || parts.is_empty();
+    machine.netlist.parts.keys().filter(|part| few || parts.contains(part)).map(own).collect()
 }
 
 /// A state with what is asked for besides, if it does not speak against it.

@@ -20,7 +20,7 @@ const MOST: usize = 2000;
 const ROOM: usize = 1_000_000;
 /// Switches turned times elements, over all states: what a wiring of ten thousand loads may take, so that a larger one
 /// ends too. What is left out for it is told.
-const WORK: usize = 30_000_000;
+const WORK: usize = 15_000_000;
 
 /// The states to be looked at.
 pub struct Worth {

@@ -3,6 +3,7 @@
 //! A planted fault shows what it shows, its owner complains of that, every question is answered by the
 //! simulated machine's own readings, and every repair proposed is done.
 
+pub mod calibration;
 pub mod plan;
 pub mod tally;
 
@@ -56,6 +57,11 @@ pub struct Walk {
     pub one_class: bool,
     /// The likeliest fault of the final group is planted.
     pub first: bool,
+    /// The fault was drawn by how likely it is; set by who draws.
+    pub by_weight: bool,
+    /// Chances of the likelier repairs when the last reading was in and none was tried, and whether each is the planted
+    /// fault's.
+    pub said: Vec<(f64, bool)>,
     /// What was asked, read, tried, a line each.
     pub trail: Vec<String>,
 }
@@ -93,9 +99,12 @@ pub fn walk(
         found: false,
         one_class: false,
         first: false,
+        by_weight: false,
+        said: Vec::new(),
         trail: vec![truth_class, super::report::symptom_words(&symptom)],
     };
     let mut said = chase.take(Input::Symptom(symptom));
+    let mut tried = false;
     for _ in 0..MOST {
         match said.pop() {
             Some(Event::Ask { test, minutes, .. }) => {
@@ -119,11 +128,18 @@ pub fn walk(
                 said = chase.take(input);
                 let lead: Vec<String> =
                     chase.classes().into_iter().take(3).map(|(class, p)| format!("{class} {p:.2}")).collect();
+                if !tried {
+                    let own = truth.map(|s| chase.suspects.list[s].class.as_str());
+                    let all = chase.classes().into_iter();
+                    out.said =
+                        all.map(|(class, p)| (p, Some(class.as_str()) == own)).filter(|(p, _)| *p >= 1e-3).collect();
+                }
                 let mine = truth.map_or(0.0, |s| chase.chances.suspects[s]);
                 out.trail.push(format!("    {} | truth {mine:.3}", lead.join(", ")));
             }
             Some(Event::Question { .. }) => said = chase.take(Input::Choice("don't know".into())),
             Some(Event::TryRepair { class, faults, .. }) => {
+                tried = true;
                 let cured = twin.cured_by(&faults);
                 out.trail.push(format!("try {class}: {}", if cured { "cured" } else { "not cured" }));
                 out.vain += usize::from(!cured);

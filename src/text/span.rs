@@ -30,7 +30,7 @@ impl Source {
     }
 
     /// A source from the bytes of a file; bytes that are no UTF-8 text are one problem with its line.
-    pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, (Self, Problem)> {
+    pub fn from_bytes(name: impl Into<String>, bytes: Vec<u8>) -> Result<Self, Box<(Self, Problem)>> {
         let name = name.into();
         match String::from_utf8(bytes) {
             Ok(text) => Ok(Source::new(name, text)),
@@ -39,7 +39,7 @@ impl Source {
                 let text = String::from_utf8_lossy(error.as_bytes()).into_owned();
                 let problem = Problem::at(Span { start: at, end: at + 1 }, "this is no UTF-8 text")
                     .help("save the file as plain text in UTF-8");
-                Err((Source::new(name, text), problem))
+                Err(Box::new((Source::new(name, text), problem)))
             }
         }
     }
@@ -72,7 +72,8 @@ mod tests {
 
     #[test]
     fn bytes_that_are_no_text_are_shown_with_their_line() {
-        let (source, problem) = Source::from_bytes("w.yaml", b"a: 1\nb: gr\xfcn\n".to_vec()).unwrap_err();
+        let (source, problem) =
+            Source::from_bytes("w.yaml", b"a: 1\nb: gr\xfcn\n".to_vec()).map_err(|wrong| *wrong).unwrap_err();
         let shown = problem.render(&source);
         assert!(shown.starts_with("w.yaml, line 2: this is no UTF-8 text"), "{shown}");
         assert!(Source::from_bytes("w.yaml", b"a: 1".to_vec()).is_ok());

@@ -70,7 +70,7 @@ fn numbers(told: &impl Debug) {
 pub fn wiring_file(data: &[u8]) {
     let source = match Source::from_bytes("wiring.yaml", data.to_vec()) {
         Ok(source) => source,
-        Err((source, problem)) => return drop(problem.render(&source)),
+        Err(wrong) => return drop(wrong.1.render(&wrong.0)),
     };
     match wiring::read(&source, rules()) {
         Err(problems) => assert!(problems.iter().all(|p| !p.render(&source).is_empty()) && !problems.is_empty()),

@@ -126,6 +126,7 @@ fn chase(
         return Ok(Exit::NotMet);
     }
     let loaded = load::load(&context.wiring)?;
+    load::manageable(&loaded.netlist)?;
     load::warn(&loaded, context);
     let (number, journal) = open.map_or((0, None), |(number, journal)| (number, Some(journal)));
     let complaint = match &journal {

@@ -50,6 +50,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         return Err(Failure::hinted(format!("a lamp of {watts} W does not do: 1 to 100 W"), hint));
     }
     let loaded = load::load(&context.wiring)?;
+    load::manageable(&loaded.netlist)?;
     load::warn(&loaded, context);
     let title = loaded.netlist.title.clone();
     let text = loaded.source.text.clone();

@@ -10,6 +10,15 @@ use crate::pace::Work;
 /// Draws tried for each fault wanted, at most.
 const TRIES: usize = 200;
 
+/// A fault to be planted.
+#[derive(Clone, Debug)]
+pub struct Planted {
+    /// The fault.
+    pub fault: Fault,
+    /// Drawn by how likely it is, and alone.
+    pub by_weight: bool,
+}
+
 /// What can be planted: every fault looked for that shows, at its default severity, with its weight.
 pub struct Pool {
     faults: Vec<(Fault, f64)>,
@@ -39,12 +48,12 @@ impl Pool {
     }
 
     /// Every one of them, in the order of the list.
-    pub fn all(&self) -> Vec<Fault> {
-        self.faults.iter().map(|(fault, _)| fault.clone()).collect()
+    pub fn all(&self) -> Vec<Planted> {
+        self.faults.iter().map(|(fault, _)| Planted { fault: fault.clone(), by_weight: false }).collect()
     }
 
     /// So many: half drawn by how likely they are, half evenly over site and mode.
-    pub fn draw(&self, count: usize, seed: u64) -> Vec<Fault> {
+    pub fn draw(&self, count: usize, seed: u64) -> Vec<Planted> {
         if self.faults.is_empty() {
             return Vec::new();
         }
@@ -52,15 +61,15 @@ impl Pool {
         let total: f64 = self.faults.iter().map(|(_, weight)| weight).sum();
         (0..count)
             .map(|at| {
-                let index =
-                    if at % 2 == 0 { self.by_weight(rng.f64() * total) } else { rng.usize(..self.faults.len()) };
-                self.faults[index].0.clone()
+                let by_weight = at % 2 == 0;
+                let index = if by_weight { self.by_weight(rng.f64() * total) } else { rng.usize(..self.faults.len()) };
+                Planted { fault: self.faults[index].0.clone(), by_weight }
             })
             .collect()
     }
 
     /// So many pairs of faults at two sites, both drawn by how likely they are.
-    pub fn pairs(&self, count: usize, seed: u64) -> Vec<Fault> {
+    pub fn pairs(&self, count: usize, seed: u64) -> Vec<Planted> {
         let mut rng = fastrand::Rng::with_seed(seed);
         let total: f64 = self.faults.iter().map(|(_, weight)| weight).sum();
         let mut out = Vec::new();
@@ -71,7 +80,8 @@ impl Pool {
             let [one, other] = [(); 2].map(|()| self.by_weight(rng.f64() * total));
             let (one, other) = (&self.faults[one].0, &self.faults[other].0);
             if one.singles[0].site != other.singles[0].site {
-                out.push(Fault { singles: one.singles.iter().chain(&other.singles).cloned().collect() });
+                let fault = Fault { singles: one.singles.iter().chain(&other.singles).cloned().collect() };
+                out.push(Planted { fault, by_weight: false });
             }
         }
         out

@@ -1,6 +1,7 @@
 //! What many chases say together.
 
 use super::Walk;
+use super::calibration::{Band, bands};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 
@@ -27,6 +28,8 @@ pub struct Tally {
     pub minutes: f64,
     /// Repairs tried in vain, mean.
     pub vain: f64,
+    /// Chances said beside what came true.
+    pub calibration: Vec<Band>,
     /// Chases by the number of faults in the final group.
     pub groups: BTreeMap<usize, usize>,
 }
@@ -48,6 +51,7 @@ impl Tally {
             readings: mean(|walk| walk.asked as f64),
             minutes: mean(|walk| walk.minutes),
             vain: mean(|walk| walk.vain as f64),
+            calibration: bands(walks),
             groups,
         }
     }
@@ -74,10 +78,20 @@ pub fn json(walks: &[Walk]) -> Value {
             })
         })
         .collect();
+    let calibration: Vec<Value> = tally
+        .calibration
+        .iter()
+        .map(|band| {
+            json!({
+                "said": band.said, "came_true": band.came_true, "count": band.count,
+                "perfect_low": band.perfect[0], "perfect_high": band.perfect[1],
+            })
+        })
+        .collect();
     json!({
         "chases": tally.chases, "isolated_share": tally.isolated, "first_share": tally.first,
         "readings_mean": tally.readings, "minutes_mean": tally.minutes, "repairs_in_vain_mean": tally.vain,
-        "groups": tally.groups, "worst": worst,
+        "groups": tally.groups, "calibration": calibration, "worst": worst,
     })
 }
 
@@ -100,6 +114,8 @@ mod tests {
             found,
             one_class: true,
             first: found,
+            by_weight: false,
+            said: Vec::new(),
             trail: Vec::new(),
         }
     }
