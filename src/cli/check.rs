@@ -119,7 +119,10 @@ fn show(context: &mut Context, paint: Paint, source: &Source, finding: &Finding)
     let line = finding.span.map(|span| format!("line {}", source.line(span)));
     let place = [Some(finding.site.clone()), finding.place.clone(), line].into_iter().flatten();
     let place = place.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(", ");
-    context.out.page(format!("    at    {}", paint.place(&place)))?;
+    // What is told of the whole file has no place.
+    if !place.is_empty() {
+        context.out.page(format!("    at    {}", paint.place(&place)))?;
+    }
     context.out.page(format!("    cure  {}", finding.cure))
 }
 

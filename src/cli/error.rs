@@ -96,7 +96,7 @@ const SHOWN: usize = 100;
 pub fn told(problems: &[(Arc<Source>, Problem)]) -> String {
     let mut text: String = problems.iter().take(SHOWN).map(|(source, problem)| problem.render(source)).collect();
     if let more @ 1.. = problems.len().saturating_sub(SHOWN) {
-        text.push_str(&format!("and {more} problems more (--json lists all)\n"));
+        text.push_str(&format!("and {more} more (--json lists all)\n"));
     }
     text
 }

@@ -47,13 +47,6 @@ pub fn stalled<'a>(sets: impl Iterator<Item = (&'a Settings, &'a [f64])> + Clone
 
 /// Settings in which a sound engine would have stopped, put right with one control more; as they are if none does it.
 pub fn running(machine: &mut Machine, base: Settings) -> Settings {
-    let grounds = |machine: &mut Machine, set: &Settings| match state_of_settings(machine.sim.schematic(), set) {
-        Ok(spec) => {
-            let state = machine.state(&spec);
-            ohms(machine, &machine.sim.run(state, &Injury::default()))
-        }
-        Err(_) => Vec::new(),
-    };
     // Where nothing runs or nothing can be killed there is nothing to be put right.
     if terminals(machine).next().is_none() || !turns(&base) {
         return base;
@@ -65,7 +58,14 @@ pub fn running(machine: &mut Machine, base: Settings) -> Settings {
             sets.extend(info.settings.iter().skip(1).map(moved));
         }
     }
-    let rows: Vec<Vec<f64>> = sets.iter().map(|set| grounds(machine, set)).collect();
+    let mut row = |set: &Settings| match state_of_settings(machine.sim.schematic(), set) {
+        Ok(spec) => {
+            let state = machine.state(&spec);
+            ohms(machine, &machine.sim.run(state, &Injury::default()))
+        }
+        Err(_) => Vec::new(),
+    };
+    let rows: Vec<Vec<f64>> = sets.iter().map(&mut row).collect();
     let stalled = stalled(sets.iter().zip(rows.iter().map(Vec::as_slice)));
     sets.into_iter().zip(stalled).find(|(_, stalled)| !stalled).map_or(base, |(set, _)| set)
 }

@@ -50,13 +50,12 @@ pub fn worth_looking_at(machine: &Machine, ways: &Ways) -> Worth {
     let mut left = 0;
     for (at, asked) in list.iter().enumerate() {
         let set = named(machine, asked);
-        if !set.is_empty() && against_the_engine(&schematic.controls, &set) || seen.contains(&set) {
+        if !set.is_empty() && against_the_engine(&schematic.controls, &set) || !seen.insert(set.clone()) {
             continue;
         }
         let turned = set.len() + 1;
         if sets.len() < most && turned <= room {
             room -= turned;
-            seen.insert(set.clone());
             sets.push(set);
         } else if at < needed {
             left += 1;

@@ -47,9 +47,9 @@ pub fn never(scene: &Scene) -> Vec<Finding> {
         let why = structure(scene, part);
         let why = match why {
             Some(why) if !alive => why,
-            // A needle that rests may have nothing to show; an engine's spark comes with the engine.
-            // (what was not looked at may be what it works in)
+            // What was not looked at may be what it works in.
             _ if scene.left > 0 => continue,
+            // A needle that rests may have nothing to show; an engine's spark comes with the engine.
             _ if !by_volts || scene.elements(part).iter().any(|&id| is_pulse(scene, id)) => continue,
             _ => match weak(scene, part) {
                 Some(why) => why,

@@ -34,6 +34,7 @@ mod idle;
 mod loaded;
 mod ports;
 mod read;
+mod regions;
 mod settle;
 mod spec;
 

@@ -37,6 +37,7 @@ pub fn ask(lines: &mut dyn LineSource, context: &mut Context) -> Result<bool, Fa
     let catalogue = load::rules(&context.wiring)?;
     // A file that does not check is told of by whoever reads it next.
     let Ok(draft) = Draft::new(source.clone(), &catalogue) else { return Ok(true) };
+    load::manageable(draft.netlist())?;
     let says = |tree: &yaml::Node| matches!(&tree.value, Value::Map(pairs) if pairs.iter().any(|(key, _)| key.text.eq_ignore_ascii_case("bench")));
     if yaml::parse(&source).is_ok_and(|tree| says(&tree)) {
         return Ok(true);

@@ -82,7 +82,7 @@ fn middle(chances: &[f64]) -> [usize; 2] {
 mod tests {
     use super::*;
 
-    /// Quantiles of the binomial distribution: the sum of its terms, worked out with whole numbers elsewhere.
+    /// Quantiles of the binomial distribution: sums of n over k times p^k (1 - p)^(n - k), worked out outside this program.
     #[test]
     fn of_equal_chances_it_is_the_binomial_distribution() {
         assert_eq!(middle(&[0.2; 100]), [14, 27]);
