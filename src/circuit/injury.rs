@@ -46,6 +46,9 @@ pub struct Injury {
     pub blown: Vec<ElementId>,
     /// ln of how many times as long as the table says the fuses of this machine hold.
     pub patience: f64,
+    /// Which of the machines drawn this is, by where its coils pull in and drop out and what its interrupters work at
+    /// (see [`crate::circuit::sim::DRAWS`]); `None` where that is not known, and what is seen scatters with it.
+    pub draw: Option<u8>,
 }
 
 /// The law that changes leave an element: the last that names it, else its own.

@@ -7,8 +7,9 @@ mod chances;
 mod flash;
 mod pulses;
 
+pub(super) use chances::lamp_words;
+pub(crate) use chances::normal;
 use chances::{above, mixture, moved, named, split, two, word_moves};
-pub(super) use chances::{lamp_words, normal};
 
 use super::coupling::pickup::Scene;
 use super::injury::{Change, Injury, law_after};
@@ -31,6 +32,8 @@ pub(super) const NEEDS_SPREAD: f64 = 0.1;
 pub(super) const COIL_SPREAD: f64 = 0.1;
 /// Standard deviation of ln(what an interrupter works at).
 const WORKS_SPREAD: f64 = 0.08;
+/// The same of a threshold whose height is known: none to speak of.
+const KNOWN_SPREAD: f64 = 1e-3;
 
 /// Words with their probabilities.
 pub type Words = Vec<(String, f64)>;
@@ -234,7 +237,11 @@ impl View<'_> {
         let law = self.law(coil);
         let pulled = self.outcome.pulled.contains(&coil);
         law.coil().map_or(0.0, |(pull_in, drop_out)| {
-            above(self.pull(coil, law), if pulled { drop_out } else { pull_in }, COIL_SPREAD)
+            above(
+                self.pull(coil, law),
+                if pulled { drop_out } else { pull_in } * self.height(coil),
+                self.scatters(COIL_SPREAD),
+            )
         })
     }
 
@@ -321,13 +328,31 @@ impl View<'_> {
         })
     }
 
+    /// How many times as high as the rules say an element's thresholds lie in this machine.
+    fn height(&self, id: ElementId) -> f64 {
+        let heights = self.injury.draw.map(|draw| self.sim.heights(draw));
+        heights.and_then(|heights| heights.get(id).copied()).unwrap_or(1.0)
+    }
+
+    /// What a threshold scatters by, where it does not lie at a known height.
+    fn scatters(&self, spread: f64) -> f64 {
+        if self.injury.draw.is_some() { KNOWN_SPREAD } else { spread }
+    }
+
+    /// Chance that an interrupter works with what it has: of volts and amps, those that it needs beside them.
+    fn over(&self, id: ElementId, has: [(f64, f64); 2]) -> f64 {
+        let height = self.height(id);
+        let over = has.map(|(has, needs)| above(has, needs * height, self.scatters(WORKS_SPREAD)));
+        over[0].min(over[1])
+    }
+
     /// Chance that an interrupter chops; `None` for a showing of something else.
     fn works(&self, part: &Part, showing: &Showing) -> Option<f64> {
         let Measure::VoltsRatio { of } = &showing.by else { return None };
         let id = self.element(part, of)?;
         let Law::Interrupter { works_volts, works_amps, .. } = *self.law(id) else { return None };
         let (volts, amps) = self.closed_phase(id);
-        Some(above(volts, works_volts, WORKS_SPREAD).min(above(amps, works_amps, WORKS_SPREAD)))
+        Some(self.over(id, [(volts, works_volts), (amps, works_amps)]))
     }
 
     /// Words of what may flash: both halves of a slow interrupter are looked at.

@@ -2,11 +2,12 @@
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::posterior::{Fit, Met, Predicted, fit, normalise};
+use super::posterior::{Fit, Met, Predicted, fit, ln_sum, normalise};
 use super::predict::{Sight, neighbour, predict, slope};
 use super::prepare::Prepared;
 use super::runs::Runs;
 use super::suspect::What;
+use super::threshold::{Drawn, Ways, together};
 use super::workers::by_workers;
 use crate::circuit::sim::StateId;
 use crate::circuit::test::{Reading, Test};
@@ -53,6 +54,8 @@ pub struct Evidence {
     looked_at: Vec<String>,
     /// Predictions, by entry, by point; computed when first needed.
     pub(super) predictions: Vec<Vec<Option<Predicted>>>,
+    /// The same with thresholds drawn, for points near one.
+    pub(super) drawn: Vec<Drawn>,
     /// ln weight of each point after the last weighing (an upper bound where not computed further).
     ln: Vec<f64>,
     /// Entries that `ln` accounts for.
@@ -194,15 +197,27 @@ impl Evidence {
             for index in 0..upto {
                 self.predict(machine, suspects, runs, index, point);
                 self.lean(machine, suspects, runs, index, point);
+                self.draw(machine, suspects, runs, index, point);
             }
         }
         // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
         let weighs: Vec<usize> = (0..upto).filter(|&i| self.entries[i].sight != Sight::Nothing).collect();
         let met: Vec<&Met> = weighs.iter().map(|&i| &self.entries[i].met).collect();
-        let (predictions, smears) = (&self.predictions, &runs.points);
+        let (predictions, drawn_all, smears) = (&self.predictions, &self.drawn, &runs.points);
         let one = |&point: &usize| {
             let predicted: Vec<&Predicted> = weighs.iter().filter_map(|&i| predictions[i][point].as_ref()).collect();
-            fit(&predicted, &met, smears[point].smear)
+            let drawn: Vec<Option<&Ways<Predicted>>> =
+                weighs.iter().map(|&i| drawn_all[i].get(&point).and_then(Option::as_ref)).collect();
+            if drawn.iter().all(Option::is_none) {
+                return fit(&predicted, &met, smears[point].smear);
+            }
+            let fits = together(&drawn).into_iter().map(|(chance, each)| {
+                let each: Vec<&Predicted> =
+                    each.into_iter().zip(&predicted).map(|(drawn, still)| drawn.unwrap_or(still)).collect();
+                let Fit { ln, needs_wrong } = fit(&each, &met, smears[point].smear);
+                Fit { ln: ln + chance, needs_wrong }
+            });
+            either(&fits.collect::<Vec<_>>())
         };
         let done = by_workers(points, one);
         points.iter().zip(done).map(|(point, done)| done.unwrap_or_else(|| one(point))).collect()
@@ -294,12 +309,19 @@ impl Evidence {
     }
 }
 
+/// Ways that a point may stand, each with its weight in it: all of them, with the doubts of the likeliest.
+fn either(fits: &[Fit]) -> Fit {
+    let ln: Vec<f64> = fits.iter().map(|fit| fit.ln).collect();
+    let best = fits.iter().max_by(|a, b| a.ln.total_cmp(&b.ln));
+    Fit { ln: ln_sum(&ln), needs_wrong: best.and_then(|fit| fit.needs_wrong) }
+}
+
 fn runs_suspect(runs: &Runs, point: usize) -> usize {
     runs.points[point].suspect
 }
 
 /// "Not in this file": 0.6 as the healthy machine, 0.4 anything that the instrument can show.
-fn outside(healthy: &Predicted, met: &Met) -> Predicted {
+pub(super) fn outside(healthy: &Predicted, met: &Met) -> Predicted {
     let mass = match healthy {
         Predicted::Mass(mass) => *mass,
         Predicted::Number { mean, own, shared, .. } => {

@@ -5,6 +5,7 @@
 //! - [`suspect`], [`enumerate`]: suspects and their priors
 //! - [`memory`]: blown fuses, which last from one step of a chase to the next
 //! - [`predict`]: what a suspect would read, from the circuit
+//! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
 //! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
 //! - [`kill`]: engines stopped by grounding a terminal, points that an ignition drives
@@ -26,5 +27,6 @@ mod prepare;
 pub mod runs;
 pub mod segment;
 pub mod suspect;
+mod threshold;
 pub mod visible;
 pub(crate) mod workers;

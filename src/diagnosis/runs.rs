@@ -5,6 +5,7 @@ use super::machine::Machine;
 use super::memory::{Blown, Happened, Memory};
 use super::predict::words;
 use super::suspect::{GAUSS, Point, What};
+use super::threshold::{Stand, Ways, alike, mixed};
 use super::workers::by_workers;
 use crate::circuit::injury::{Change, Injury, injure_canonical};
 use crate::circuit::schematic::ElementId;
@@ -19,6 +20,9 @@ const QUIET: f64 = 2e-5;
 
 /// A state, a severity point, the fuses that it finds blown there.
 type Key = (StateId, u32, Blown);
+
+/// A state with a point to be looked at.
+type Look = (Key, Rc<Outcome>, Rc<Injury>, Option<Rc<Ways<Stand>>>);
 
 /// Outcomes of severity points, kept by state.
 #[derive(Debug, Default)]
@@ -35,6 +39,8 @@ pub struct Runs {
     quiet: HashMap<(StateId, usize), bool>,
     displays: HashMap<Key, Rc<Display>>,
     words: HashMap<Key, Rc<Vec<Words>>>,
+    /// Points near a threshold, with all thresholds drawn; the whole machine under the last number there is.
+    pub(super) drawn: HashMap<Key, Option<Rc<Ways<Stand>>>>,
 }
 
 impl Runs {
@@ -82,6 +88,26 @@ impl Runs {
         let same = blown == self.blown(machine, suspects, first)
             && !self.outcome_with(machine, suspects, state, first, blown).close;
         if same { first } else { point }
+    }
+
+    /// The same as far as it has been solved.
+    pub(super) fn known(
+        &mut self,
+        machine: &Machine,
+        suspects: &Suspects,
+        state: StateId,
+        point: u32,
+    ) -> Option<Rc<Outcome>> {
+        let at = self.points[point as usize];
+        if suspects.list[at.suspect].special() || self.unmoved(machine, suspects, state, point) {
+            return Some(self.healthy(machine, state));
+        }
+        let blown = self.blown(machine, suspects, point);
+        let first = self.range[at.suspect].0 as u32;
+        let at = |point| self.outcomes.get(&(state, point, blown)).cloned();
+        at(point).or_else(|| {
+            at(first).filter(|outcome| point != first && !outcome.close && self.points[point as usize].patience != 0.0)
+        })
     }
 
     /// The same with these fuses blown before.
@@ -187,21 +213,26 @@ impl Runs {
     /// The same, and what a meter and the eye get of them: see [`Runs::display`] and [`Runs::words`].
     pub fn look_ahead(&mut self, machine: &Machine, suspects: &Suspects, wanted: &[(StateId, u32)], parts: &[String]) {
         self.ahead(machine, suspects, wanted);
-        let mut jobs: Vec<(Key, Rc<Outcome>, Rc<Injury>)> = Vec::new();
+        let mut jobs: Vec<Look> = Vec::new();
         let mut known: HashSet<Key> = HashSet::new();
         for &(state, point) in wanted {
             let point = self.stand_in(machine, suspects, state, point);
             let key = (state, point, self.blown(machine, suspects, point));
             if !(self.displays.contains_key(&key) && self.words.contains_key(&key)) && known.insert(key) {
                 let outcome = self.outcome(machine, suspects, state, point);
-                jobs.push((key, outcome, self.injury_of(machine, suspects, point)));
+                let ways = self.ways(machine, suspects, state, point);
+                jobs.push((key, outcome, self.injury_of(machine, suspects, point), ways));
             }
         }
-        let work: Vec<(StateId, &Outcome, &Injury)> =
-            jobs.iter().map(|((state, ..), outcome, injury)| (*state, &**outcome, &**injury)).collect();
-        let look = |&(state, outcome, injury): &(StateId, &Outcome, &Injury)| {
+        let work: Vec<(StateId, &Outcome, Vec<(f64, &Injury, &Outcome)>)> = jobs
+            .iter()
+            .map(|((state, ..), outcome, injury, ways)| {
+                (*state, &**outcome, all_ways(injury, outcome, ways.as_deref()))
+            })
+            .collect();
+        let look = |(state, outcome, ways): &(StateId, &Outcome, Vec<(f64, &Injury, &Outcome)>)| {
             machine.pace.step();
-            (machine.sim.display(outcome), shows(machine, state, injury, outcome, parts))
+            (machine.sim.display(outcome), shows(machine, *state, ways, parts))
         };
         for ((key, ..), found) in jobs.iter().zip(by_workers(&work, look)) {
             if let Some((display, words)) = found {
@@ -211,14 +242,10 @@ impl Runs {
         }
     }
 
-    /// Contacts, fuses and interrupters stand the same with both points in a state.
+    /// Contacts, fuses and interrupters stand the same with both points in a state, and none of them is near its threshold.
     pub fn one_way(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, points: [usize; 2]) -> bool {
         let [one, other] = points.map(|point| self.outcome(machine, suspects, state, point as u32));
-        let stand = |outcome: &Outcome| -> Vec<(bool, bool, bool)> {
-            outcome.levels.iter().map(|l| (l.fast_closed, l.slow_closed, l.pulse_high)).collect()
-        };
-        (&one.pulled, &one.blown, one.chatters) == (&other.pulled, &other.blown, other.chatters)
-            && stand(&one) == stand(&other)
+        one.near.is_empty() && other.near.is_empty() && alike(&one, &other)
     }
 
     /// No current in the segment in any level of the healthy machine: resistance there changes nothing.
@@ -265,7 +292,8 @@ impl Runs {
         }
         let outcome = self.outcome(machine, suspects, state, point);
         let injury = self.injury_of(machine, suspects, point);
-        let words = Rc::new(shows(machine, state, &injury, &outcome, parts));
+        let ways = self.ways(machine, suspects, state, point);
+        let words = Rc::new(shows(machine, state, &all_ways(&injury, &outcome, ways.as_deref()), parts));
         self.words.insert((state, point, blown), words.clone());
         words
     }
@@ -328,10 +356,22 @@ impl Runs {
         injury
     }
 
+    /// What a point would do to the circuit if it were so many times as bad, its fuses as they are.
+    pub(super) fn worse(&mut self, machine: &Machine, suspects: &Suspects, point: u32, times: f64) -> Option<Injury> {
+        let severity = self.points[point as usize].severity?;
+        let blown = self.injury_of(machine, suspects, point).blown.clone();
+        Some(Injury { blown, ..self.whole_at(machine, suspects, point, Some(severity * times))? })
+    }
+
     /// All that a point does to a circuit in which nothing has been renewed.
     fn whole(&self, machine: &Machine, suspects: &Suspects, point: u32) -> Option<Injury> {
+        self.whole_at(machine, suspects, point, self.points[point as usize].severity)
+    }
+
+    /// The same with another severity.
+    fn whole_at(&self, machine: &Machine, suspects: &Suspects, point: u32, severity: Option<f64>) -> Option<Injury> {
         let at = self.points[point as usize];
-        let fault = suspects.list[at.suspect].fault_at(at.severity);
+        let fault = suspects.list[at.suspect].fault_at(severity);
         injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
             .ok()
             .map(|injury| Injury { patience: at.patience, ..injury })
@@ -347,7 +387,7 @@ impl Runs {
 }
 
 /// An injury in a state: what is out of the machine there, or known to be good, it leaves alone.
-fn spared(machine: &Machine, state: StateId, injury: Rc<Injury>) -> Rc<Injury> {
+pub(super) fn spared(machine: &Machine, state: StateId, injury: Rc<Injury>) -> Rc<Injury> {
     let held: Vec<ElementId> = machine.held(state).collect();
     let hurts = |change: &Change| matches!(change, Change::Law(id, _) | Change::Reverse(id) if held.contains(id));
     if held.is_empty() || !injury.changes.iter().any(hurts) {
@@ -358,7 +398,21 @@ fn spared(machine: &Machine, state: StateId, injury: Rc<Injury>) -> Rc<Injury> {
     Rc::new(left)
 }
 
-/// What each of these parts shows.
-fn shows(machine: &Machine, state: StateId, injury: &Injury, outcome: &Outcome, parts: &[String]) -> Vec<Words> {
-    parts.iter().map(|part| words(machine, state, injury, outcome, part)).collect()
+/// The ways that a point stands in, each with its chance: one, if it is near no threshold.
+fn all_ways<'a>(
+    injury: &'a Injury,
+    outcome: &'a Outcome,
+    ways: Option<&'a Ways<Stand>>,
+) -> Vec<(f64, &'a Injury, &'a Outcome)> {
+    let all = |ways: &'a Ways<Stand>| ways.shares().map(|(share, stand)| (share, &*stand.injury, &*stand.outcome));
+    ways.map_or_else(|| vec![(1.0, injury, outcome)], |ways| all(ways).collect())
+}
+
+/// What each of these parts shows, by the ways that a point stands in.
+fn shows(machine: &Machine, state: StateId, ways: &[(f64, &Injury, &Outcome)], parts: &[String]) -> Vec<Words> {
+    let of = |injury, outcome| parts.iter().map(|part| words(machine, state, injury, outcome, part)).collect();
+    match ways {
+        [(_, injury, outcome)] => of(injury, outcome),
+        ways => mixed(ways.iter().map(|(mass, injury, outcome)| (*mass, of(injury, outcome)))),
+    }
 }

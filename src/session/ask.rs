@@ -343,6 +343,9 @@ pub fn short_test(test: &Test) -> String {
     for bridge in &test.bridge {
         out.push_str(&format!(", {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
     }
+    for more in &test.then {
+        out.push_str(&format!(", then with {}", settings_words(more)));
+    }
     out
 }
 

@@ -96,7 +96,7 @@ pub(super) fn two(showing: &Showing, upper: f64) -> Words {
 }
 
 /// The standard normal's cumulative probability.
-pub(in crate::circuit) fn normal(z: f64) -> f64 {
+pub(crate) fn normal(z: f64) -> f64 {
     0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
 }
 

@@ -1,6 +1,6 @@
 //! How fast a flasher flashes, and what that makes of a lamp.
 
-use super::{View, WORKS_SPREAD, Words, above};
+use super::{View, Words, above};
 use crate::catalogue::kind::Measure;
 use crate::catalogue::{Kind, Param, Showing};
 use crate::circuit::lower::rating;
@@ -79,7 +79,7 @@ impl View<'_> {
     fn flashing(&self, id: ElementId, told: Option<(&Part, &Kind, &Showing)>) -> Option<Flashing> {
         let Law::Interrupter { hertz, works_volts, works_amps, .. } = *self.law(id) else { return None };
         let (volts, amps) = self.closed_phase(id);
-        let works = above(volts, works_volts, WORKS_SPREAD).min(above(amps, works_amps, WORKS_SPREAD));
+        let works = self.over(id, [(volts, works_volts), (amps, works_amps)]);
         let (mut rate, mut nothing) = (60.0 * hertz, NOTHING);
         let (mut at, mut spread) = (NORMAL.to_vec(), vec![RATE_SPREAD; 2]);
         if let Some((part, kind, showing)) = told {
@@ -90,6 +90,7 @@ impl View<'_> {
                 };
                 let rated = figure(rated);
                 nothing = nothing.max(NOTHING_OF_RATED * rated.unwrap_or(0.0));
+                let works_amps = works_amps * self.height(id);
                 if let Some(rated) = rated.filter(|rated| *rated > works_amps) {
                     let heat = |amps: f64| (1.0 - (works_amps / amps.max(NOTHING)).powi(BIMETAL)).max(0.0);
                     rate *= heat(amps) / heat(rated);

@@ -3,6 +3,7 @@
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::law::Branch;
 use crate::circuit::schematic::{ElementId, Law, Node, Schematic, When};
+use std::sync::Arc;
 
 /// A node that bears less than this part of a branch has no part in it (what is left of weights that cancel).
 const LEAST_WEIGHT: f64 = 1e-12;
@@ -184,17 +185,27 @@ pub(super) struct Overrides {
 }
 
 /// An injury made ready: the last law of each element.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct Wound {
     /// Element, law, turned.
     pub changed: Vec<(ElementId, Law, bool)>,
     /// Connection, law.
     pub added: Vec<(Taps, Law)>,
+    /// How many times as long as the table says fuses hold.
+    pub patience: f64,
+    /// How many times as high as the rules say the thresholds of each element lie, if not just as high.
+    pub heights: Option<Arc<[f64]>>,
+}
+
+impl Default for Wound {
+    fn default() -> Wound {
+        Wound { changed: Vec::new(), added: Vec::new(), patience: 1.0, heights: None }
+    }
 }
 
 impl Wound {
-    pub fn new(laws: &Laws, injury: &Injury) -> Wound {
-        let mut wound = Wound::default();
+    pub fn new(laws: &Laws, injury: &Injury, heights: Option<Arc<[f64]>>) -> Wound {
+        let mut wound = Wound { patience: injury.patience.exp(), heights, ..Wound::default() };
         for change in &injury.changes {
             match change {
                 Change::Law(id, _) | Change::Reverse(id) => {
@@ -214,6 +225,11 @@ impl Wound {
             }
         }
         wound
+    }
+
+    /// How many times as high as the rules say an element's thresholds lie.
+    pub fn height(&self, id: ElementId) -> f64 {
+        self.heights.as_ref().and_then(|heights| heights.get(id)).copied().unwrap_or(1.0)
     }
 
     /// The law of an element under the injury.

@@ -29,6 +29,7 @@
 mod base;
 mod config;
 mod display;
+mod draws;
 mod full;
 mod idle;
 mod loaded;
@@ -45,6 +46,7 @@ use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
 pub use display::Display;
+pub use draws::{DRAWS, Near};
 pub(in crate::circuit) use settle::LASTS;
 use settle::{Found, Question, settle};
 use spec::Field;
@@ -73,6 +75,7 @@ pub struct Sim {
     unconverged: AtomicUsize,
     /// Vectors of zeros, one for each thread at work.
     work: Mutex<Vec<Vec<f64>>>,
+    draws: draws::Draws,
     /// Elements that scatter: from, to, spread.
     scatter: Vec<(ElementId, Node, Node, f64)>,
 }
@@ -121,6 +124,7 @@ impl Sim {
             full_solves: AtomicUsize::new(0),
             unconverged: AtomicUsize::new(0),
             work: Mutex::new(Vec::new()),
+            draws: draws::Draws::default(),
             scatter,
         }
     }
@@ -188,14 +192,8 @@ impl Sim {
         let mut kept: Vec<(Config, full::Solved)> = Vec::new();
         let mut start: Option<Vec<f64>> = None;
         let wound = Wound::default();
-        let question = Question {
-            laws,
-            wound: &wound,
-            fuses: &self.fuses,
-            patience: 0.0,
-            turning: self.turning(settings),
-            levels: false,
-        };
+        let question =
+            Question { laws, wound: &wound, fuses: &self.fuses, turning: self.turning(settings), levels: false };
         let mut factored = 0;
         let settled = settle(&question, memory, |config| {
             let branches = laws.branches(settings, config);
@@ -256,8 +254,8 @@ impl Sim {
             return None;
         }
         let base = state.steps.last()?;
-        let wound = Wound::new(&base.laws, injury);
-        let settled = self.step(base, &wound, Config::default(), (true, injury.patience), solve);
+        let wound = self.wound(&base.laws, injury);
+        let settled = self.step(base, &wound, Config::default(), true, solve);
         let plain = settled.config.blown.is_empty() && !settled.chatters && !settled.hangs;
         plain.then_some(Outcome {
             levels: settled.levels,
@@ -265,8 +263,27 @@ impl Sim {
             blown: settled.config.blown,
             chatters: false,
             close: settled.close,
+            near: settled.near,
             state: id,
         })
+    }
+
+    /// How many times as high as the rules say each element's thresholds lie in a machine drawn.
+    pub fn heights(&self, draw: u8) -> Arc<[f64]> {
+        self.draws.heights(&self.schematic, draw)
+    }
+
+    /// Would a machine drawn stand otherwise than this outcome of the machine that was not?
+    pub fn turns(&self, outcome: &Outcome, draw: u8) -> bool {
+        !outcome.near.is_empty() && {
+            let heights = self.heights(draw);
+            outcome.near.iter().any(|near| near.turns(&heights))
+        }
+    }
+
+    /// An injury made ready.
+    fn wound(&self, laws: &Laws, injury: &Injury) -> Wound {
+        Wound::new(laws, injury, injury.draw.map(|draw| self.heights(draw)))
     }
 
     /// One step settled.
@@ -275,17 +292,11 @@ impl Sim {
         base: &Base,
         wound: &Wound,
         config: Config,
-        (levels, patience): (bool, f64),
+        levels: bool,
         solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
     ) -> settle::Settled {
-        let question = Question {
-            laws: &base.laws,
-            wound,
-            fuses: &self.fuses,
-            patience,
-            turning: self.turning(&base.settings),
-            levels,
-        };
+        let question =
+            Question { laws: &base.laws, wound, fuses: &self.fuses, turning: self.turning(&base.settings), levels };
         settle(&question, config, |config| {
             let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
             let (field, watched) = solve(base, &set);
@@ -310,16 +321,17 @@ impl Sim {
         config.blown.dedup();
         let mut levels = Vec::new();
         let mut chatters = false;
-        let mut close = false;
-        let wound = Wound::new(&state.steps[0].laws, injury);
+        let (mut close, mut near) = (false, Vec::new());
+        let wound = self.wound(&state.steps[0].laws, injury);
         for (at, base) in state.steps.iter().enumerate() {
-            let settled = self.step(base, &wound, config, (at + 1 == state.steps.len(), injury.patience), &solve);
+            let settled = self.step(base, &wound, config, at + 1 == state.steps.len(), &solve);
             config = settled.config;
             levels = settled.levels;
             chatters = settled.chatters;
             close |= settled.close;
+            near.extend(settled.near);
         }
-        Outcome { levels, pulled: config.pulled, blown: config.blown, chatters, close, state: id }
+        Outcome { levels, pulled: config.pulled, blown: config.blown, chatters, close, near, state: id }
     }
 
     /// Islands, order, factor and Newton anew for this one solution.

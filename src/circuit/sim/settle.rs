@@ -1,6 +1,7 @@
 //! Contacts and fuses settle by events; interrupters and pulses make levels.
 
 use super::config::{Config, Laws, Overrides, Wound};
+use super::draws::{NEAR, Near};
 use super::spec::{Field, FuseCurve, Level};
 use crate::circuit::law::LEAST_OHMS;
 use crate::circuit::schematic::{ElementId, Law, When};
@@ -33,6 +34,8 @@ pub(super) struct Settled {
     pub hangs: bool,
     /// A fuse that opened may just as well have held, or the other way about.
     pub close: bool,
+    /// Thresholds of coils and interrupters that were nearly met, or nearly not.
+    pub near: Vec<Near>,
 }
 
 /// What is asked of [`settle`].
@@ -40,8 +43,6 @@ pub(super) struct Question<'a> {
     pub laws: &'a Laws,
     pub wound: &'a Wound,
     pub fuses: &'a FuseCurve,
-    /// ln of how many times as long as [`Question::fuses`] says they hold.
-    pub patience: f64,
     /// The engine turns, so that pulse sources are low and high by turns.
     pub turning: bool,
     /// Levels are wanted; else only where things come to rest.
@@ -49,6 +50,13 @@ pub(super) struct Question<'a> {
 }
 
 impl Question<'_> {
+    /// A coil's thresholds, V: pull-in, drop-out.
+    fn coil(&self, id: ElementId) -> Option<(f64, f64)> {
+        let (pull_in, drop_out) = self.wound.law(self.laws, id).0.coil()?;
+        let height = self.wound.height(id);
+        Some((pull_in * height, drop_out * height))
+    }
+
     /// What pulls at a coil's contacts, V: volts over it, and what another winding on its core adds or takes.
     fn pull(&self, id: ElementId, own: f64, volts: &[f64]) -> f64 {
         let helper = self.wound.law(self.laws, id).0.helper();
@@ -63,10 +71,9 @@ impl Question<'_> {
 /// Starting from `config`, solves, flips the violated coil that acts first, solves again; then blows the fuse that
 /// opens first, and begins anew.
 pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: impl FnMut(&Config) -> Found) -> Settled {
-    let mut chatters = false;
-    let mut close = false;
+    let (mut chatters, mut close, mut near) = (false, false, Vec::new());
     loop {
-        let (mut closed, mut restless) = rest(question, &mut config, &mut solve);
+        let (mut closed, mut restless) = rest(question, &mut config, &mut solve, &mut near);
         let mut hangs = hanging(question, &config, &closed.watched);
         let (mut fast, mut slow) = working(question, &closed.watched);
         // What is seen to move gives coils the time to follow: each phase starts from where the other left them.
@@ -77,7 +84,7 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
                 break;
             }
             let mut at = Config { high: false, apart: slow.ids.clone(), ..config.clone() };
-            let (found, open_restless) = rest(question, &mut at, &mut solve);
+            let (found, open_restless) = rest(question, &mut at, &mut solve, &mut near);
             let follows = at.pulled != config.pulled;
             restless |= open_restless;
             let mut back = Config { apart: Vec::new(), ..at.clone() };
@@ -86,7 +93,7 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
                 break;
             }
             hangs = true;
-            let (found, closed_restless) = rest(question, &mut back, &mut solve);
+            let (found, closed_restless) = rest(question, &mut back, &mut solve, &mut near);
             restless |= closed_restless;
             let same = back.pulled == config.pulled;
             config = back;
@@ -143,18 +150,25 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
         let (fuse, doubtful) = blows(question, &config, &squares);
         close |= doubtful;
         let Some(fuse) = fuse else {
-            return Settled { levels, config, chatters, hangs, close };
+            return Settled { levels, config, chatters, hangs, close, near };
         };
         let at = config.blown.partition_point(|&other| other < fuse);
         config.blown.insert(at, fuse);
     }
 }
 
-/// Flips one violated coil after the other until none is; whether they found no rest.
-fn rest(question: &Question<'_>, config: &mut Config, solve: &mut impl FnMut(&Config) -> Found) -> (Found, bool) {
+/// Flips one violated coil after the other until none is; whether they found no rest. `nearly` takes what came
+/// near its threshold on the way.
+fn rest(
+    question: &Question<'_>,
+    config: &mut Config,
+    solve: &mut impl FnMut(&Config) -> Found,
+    nearly: &mut Vec<Near>,
+) -> (Found, bool) {
     let mut seen = vec![config.pulled.clone()];
     loop {
         let found = solve(config);
+        near(question, config, &found.watched, nearly);
         let Some(coil) = violated(question, config, &found.watched) else { return (found, false) };
         let mut pulled = config.pulled.clone();
         match pulled.binary_search(&coil) {
@@ -176,7 +190,7 @@ fn violated(question: &Question<'_>, config: &Config, volts: &[f64]) -> Option<E
     let mut first: Option<(f64, ElementId)> = None;
     for (&id, &own) in question.laws.watched.iter().zip(volts) {
         let pulled = config.pulled.binary_search(&id).is_ok();
-        let ratio = match question.wound.law(question.laws, id).0.coil() {
+        let ratio = match question.coil(id) {
             Some((pull_in, _)) if !pulled => question.pull(id, own, volts) / pull_in.max(LEAST_OHMS),
             Some((_, drop_out)) => {
                 let pull = question.pull(id, own, volts);
@@ -193,10 +207,37 @@ fn violated(question: &Question<'_>, config: &Config, volts: &[f64]) -> Option<E
     first.map(|(_, id)| id)
 }
 
+/// Coils near to where they would move, and interrupters near to where they would begin or cease to work.
+fn near(question: &Question<'_>, config: &Config, volts: &[f64], out: &mut Vec<Near>) {
+    let mut take = |id: ElementId, over: f64| {
+        let over = over.ln();
+        if over.abs() < NEAR {
+            out.push(Near { id, over });
+        }
+    };
+    for (&id, &own) in question.laws.watched.iter().zip(volts) {
+        match (question.coil(id), question.wound.law(question.laws, id).0) {
+            (Some((pull_in, drop_out)), _) => {
+                let pull = question.pull(id, own, volts);
+                // One that is at rest may have been held, had it been pulled in before.
+                if config.pulled.binary_search(&id).is_err() {
+                    take(id, pull / pull_in);
+                }
+                take(id, pull / drop_out);
+            }
+            (None, Law::Interrupter { ohms, works_volts, works_amps, .. }) if !config.apart.contains(&id) => {
+                let amps = own.abs() / ohms.max(LEAST_OHMS);
+                take(id, (own.abs() / works_volts).min(amps / works_amps) / question.wound.height(id));
+            }
+            _ => {}
+        }
+    }
+}
+
 /// Some coil at rest stands above its drop-out: had it been pulled in before, it would still be.
 fn hanging(question: &Question<'_>, config: &Config, volts: &[f64]) -> bool {
     question.laws.watched.iter().zip(volts).any(|(&id, &own)| {
-        question.wound.law(question.laws, id).0.coil().is_some_and(|(_, drop_out)| {
+        question.coil(id).is_some_and(|(_, drop_out)| {
             question.pull(id, own, volts) >= drop_out && config.pulled.binary_search(&id).is_err()
         })
     })
@@ -227,7 +268,8 @@ fn working(question: &Question<'_>, volts: &[f64]) -> (Group, Group) {
             question.wound.law(question.laws, id).0
         {
             let amps = volts.abs() / ohms.max(LEAST_OHMS);
-            if volts.abs() >= *works_volts && amps >= *works_amps && amps > SOME {
+            let height = question.wound.height(id);
+            if volts.abs() >= works_volts * height && amps >= works_amps * height && amps > SOME {
                 let group = if *hertz >= SEEN { &mut fast } else { &mut slow };
                 if group.ids.is_empty() {
                     group.duty = duty.clamp(0.0, 1.0);
@@ -252,7 +294,7 @@ fn blows(question: &Question<'_>, config: &Config, squares: &[f64]) -> (Option<E
             if ratio <= 1.0 {
                 continue;
             }
-            let seconds = question.fuses.numbered(*curve).seconds(ratio) * question.patience.exp();
+            let seconds = question.fuses.numbered(*curve).seconds(ratio) * question.wound.patience;
             close |= (LASTS / DOUBT..LASTS * DOUBT).contains(&seconds);
             if seconds <= LASTS && first.is_none_or(|(least, _)| seconds < least) {
                 first = Some((seconds, id));

@@ -1,5 +1,6 @@
 //! What is asked of the simulation, and what it answers.
 
+use super::draws::Near;
 use crate::circuit::injury::Change;
 use crate::circuit::schematic::ElementId;
 
@@ -30,6 +31,9 @@ pub struct Outcome {
     pub chatters: bool,
     /// Some fuse opened, or held, by so little that it could be the other way about.
     pub close: bool,
+    /// Thresholds of coils and interrupters that were met, or not, by so little on the way that it could be the other
+    /// way about.
+    pub near: Vec<Near>,
     pub(super) state: StateId,
 }
 
