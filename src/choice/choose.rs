@@ -9,13 +9,18 @@ use crate::diagnosis::enumerate::Suspects;
 use crate::diagnosis::kill;
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
+use crate::diagnosis::presence::Presence;
 use crate::diagnosis::runs::Runs;
+use crate::diagnosis::suspect::What;
 use indexmap::IndexMap;
 
 /// Suspects' points that the choice looks at hold this share of the mass…
 const DIGEST_MASS: f64 = 0.995;
 /// …and are at most so many.
 const DIGEST: usize = 100;
+
+/// A point is away just now from this chance on that it comes and goes.
+const AWAY: f64 = 0.5;
 
 /// A reading may bring forward any of so many points.
 const AHEAD: usize = 3 * DIGEST;
@@ -33,6 +38,8 @@ pub struct Board<'a> {
     pub runs: &'a mut Runs,
     /// Probability of each severity point.
     pub p: &'a [f64],
+    /// How each of them stands to what was read, if it may come and go.
+    pub presence: &'a [Option<Presence>],
     /// Settings of the complaints, active ones first.
     pub complaints: &'a [Settings],
     /// Where the person stands.
@@ -54,16 +61,28 @@ pub struct Choice {
     pub gain: f64,
 }
 
+/// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
+pub(super) const ATTENTION: f64 = 5.0;
+
+/// Information a minute.
+pub fn worth(choice: &Choice) -> f64 {
+    choice.gain / (choice.minutes + ATTENTION)
+}
+
 /// A digest point. "Not in this file" reads here as the healthy machine: that it could read anything else as well
 /// makes every reading look telling, and none is.
 pub(super) struct Live {
     pub point: u32,
+    /// What it reads as now: the sound machine's point while it is away, else its own.
+    pub now: u32,
     pub weight: Weight,
 }
 
-fn digest(board: &Board) -> (Vec<Live>, usize) {
+pub(super) fn digest(board: &Board) -> (Vec<Live>, usize) {
     let mut order: Vec<u32> = (0..board.p.len() as u32).filter(|&i| board.p[i as usize] > 1e-7).collect();
     order.sort_by(|&a, &b| board.p[b as usize].total_cmp(&board.p[a as usize]));
+    let whole = board.suspects.list.iter().position(|suspect| suspect.what == What::NothingBroken);
+    let whole = whole.map(|at| board.runs.range[at].0 as u32);
     let mut classes: IndexMap<&str, u32> = IndexMap::new();
     let mut live = Vec::new();
     let mut mass = 0.0;
@@ -76,7 +95,10 @@ fn digest(board: &Board) -> (Vec<Live>, usize) {
         let class = *classes.entry(suspect.class.as_str()).or_insert(next);
         let p = board.p[point as usize];
         mass += p;
-        live.push(Live { point, weight: Weight { p, class } });
+        let presence = board.presence.get(point as usize).copied().flatten();
+        let away = presence.is_some_and(|presence| presence.coming > AWAY && !presence.there);
+        let now = if away { whole.unwrap_or(point) } else { point };
+        live.push(Live { point, now, weight: Weight { p, class } });
     }
     for l in &mut live {
         l.weight.p /= mass.max(1e-300);

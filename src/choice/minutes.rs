@@ -64,12 +64,15 @@ pub fn places(netlist: &Netlist, test: &Test) -> Vec<String> {
             add(netlist.graph[node].place.as_ref());
         }
     }
-    for name in &test.open {
+    let moved = test.disturb.iter().map(|(_, at)| at);
+    for name in test.open.iter().chain(moved) {
         if let Some(plug) = netlist.plugs.get(name) {
             // A plug is parted where its halves meet: at the nearer place.
             add(plug.places[1].as_ref().or(plug.places[0].as_ref()));
         } else if let Some(part) = netlist.parts.get(name) {
             add(part.place.as_ref());
+        } else if let Some(ground) = netlist.grounds.get(name) {
+            add(netlist.graph[ground.point].place.as_ref());
         }
     }
     out
@@ -103,6 +106,7 @@ pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -
     }
     total += hands::minutes(netlist, cost(table, "extend"), stand, test);
     total += settings(table, &stand.set, test);
+    total += if test.disturb.is_some() { cost(table, "disturb") } else { 0.0 };
     let among = |list: &[String], name: &str| list.iter().any(|o| o.eq_ignore_ascii_case(name));
     for name in test.open.iter().filter(|name| !among(&stand.out, name)) {
         total += cost(table, parting(netlist, name)[0]);

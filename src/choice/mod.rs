@@ -23,3 +23,4 @@ mod rig;
 pub mod score;
 mod search;
 mod settings;
+pub mod stir;

@@ -71,7 +71,7 @@ pub(super) fn rigs(board: &mut Board, live: &[Live], near: &[(Settings, StateId)
 /// Fuses that have blown with a good share of the mass, the likeliest first.
 fn blown(board: &mut Board, live: &[Live]) -> Vec<ElementId> {
     let mut mass: IndexMap<ElementId, f64> = IndexMap::new();
-    for Live { point, weight } in live {
+    for Live { point, weight, .. } in live {
         let set = board.runs.blown(board.machine, board.suspects, *point);
         for &fuse in board.runs.memory.fuses(set).iter() {
             *mass.entry(fuse).or_default() += weight.p;

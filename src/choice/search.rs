@@ -2,7 +2,7 @@
 
 use super::allowed::refusal;
 use super::candidates::{Probes, probes, states, volts, watch};
-use super::choose::{Board, Choice, Live, heavy, stalled};
+use super::choose::{ATTENTION, Board, Choice, Live, heavy, stalled, worth};
 use super::columns::{Columns, between};
 use super::hands;
 use super::minutes::{cost, minutes};
@@ -31,8 +31,6 @@ const AT_ONCE: usize = 64;
 const AGAIN: f64 = 0.5;
 /// What passing over a test at a place adds to the others there, min (common practice, no source).
 const PASSED: f64 = 3.0;
-/// What every question costs beside its minutes: reading it, doing it, typing the answer, min.
-const ATTENTION: f64 = 5.0;
 
 /// What the digest's points do in one state.
 pub(super) struct Look {
@@ -103,11 +101,6 @@ pub(super) fn apart(volts: &[f64], earlier: &[f64]) -> Vec<f64> {
     volts.iter().zip(earlier).map(|(v, earlier)| v - earlier).collect()
 }
 
-/// Information a minute.
-pub(super) fn worth(choice: &Choice) -> f64 {
-    choice.gain / (choice.minutes + ATTENTION)
-}
-
 impl<'a, 'b> Search<'a, 'b> {
     /// A search among these hypotheses.
     pub fn new(board: &'a mut Board<'b>, live: &'a [Live], weights: &[Weight], classes: usize) -> Self {
@@ -156,9 +149,9 @@ impl<'a, 'b> Search<'a, 'b> {
         for (rig, set, state) in wanted {
             let Board { machine, suspects, runs, .. } = &mut *self.board;
             let displays: Vec<Rc<Display>> =
-                self.live.iter().map(|l| runs.display(machine, suspects, state, l.point)).collect();
+                self.live.iter().map(|l| runs.display(machine, suspects, state, l.now)).collect();
             let shown =
-                self.live.iter().map(|l| runs.words(machine, suspects, state, l.point, &self.watchable)).collect();
+                self.live.iter().map(|l| runs.words(machine, suspects, state, l.now, &self.watchable)).collect();
             let healthy = runs.healthy(machine, state);
             let well = machine.sim.display(&healthy);
             let (swings, turns) = (healthy.levels.iter().any(|level| !level.slow_closed), kill::turns(&set));
@@ -217,7 +210,7 @@ impl<'a, 'b> Search<'a, 'b> {
     /// Every hypothesis in each of these states.
     fn solve(&mut self, states: impl Iterator<Item = StateId>) {
         let Board { machine, suspects, runs, .. } = &mut *self.board;
-        let points = |state: StateId| self.live.iter().map(move |live| (state, live.point));
+        let points = |state: StateId| self.live.iter().map(move |live| (state, live.now));
         let wanted: Vec<(StateId, u32)> = states.flat_map(points).collect();
         // Each is solved and then looked at.
         machine.pace.begin(Work::Tests, 2 * wanted.len());
@@ -323,7 +316,7 @@ impl<'a, 'b> Search<'a, 'b> {
         let same = |other: &Test| {
             other.instrument == test.instrument
                 && (&other.red, &other.black, &other.part) == (&test.red, &test.black, &test.part)
-                && (&other.open, &other.bridge) == (&test.open, &test.bridge)
+                && (&other.open, &other.bridge, &other.disturb) == (&test.open, &test.bridge, &test.disturb)
         };
         let wanted = test.placements();
         let again: Vec<&Test> = board.done.iter().filter(|other| same(other)).collect();

@@ -2,9 +2,10 @@
 
 use super::candidates::{Probes, neighbours};
 use super::choose::Choice;
+use super::choose::worth;
 use super::columns::between;
 use super::score::{Column, Row, both};
-use super::search::{Search, Spot, apart, worth};
+use super::search::{Search, Spot, apart};
 use crate::circuit::test::Test;
 use indexmap::IndexSet;
 

@@ -21,6 +21,7 @@ use crate::netlist::{Bench, Netlist};
 use crate::text::problem::Problem;
 
 use branches::{Scatter, Way};
+pub use intermittent::stirs;
 pub use json::controls_json;
 pub use shown::{accuracy, volts_shown};
 use shown::{beeps, number, widened};

@@ -2,15 +2,17 @@
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::posterior::{Fit, Met, Predicted, fit, ln_sum, normalise};
+use super::posterior::{Fit, Met, Predicted, alone, fit, ln_sum, normalise};
 use super::predict::{Sight, neighbour, predict, slope};
 use super::prepare::Prepared;
+use super::presence::{self, Presence};
 use super::runs::Runs;
-use super::suspect::What;
+use super::suspect::{Point, What};
 use super::threshold::{Drawn, Ways, together};
 use super::workers::by_workers;
 use crate::circuit::sim::StateId;
 use crate::circuit::test::{Reading, Test};
+use std::collections::HashMap;
 
 /// Suspects further behind the leader than this many nats are not computed any further: readings only ever lower a
 /// suspect's weight, so the bound is exact. (A thousand of them weigh less than one in a thousand together; whoever is
@@ -50,6 +52,12 @@ pub struct Evidence {
     pub entries: Vec<Entry>,
     /// Repairs that did not cure.
     pub tried: Vec<Tried>,
+    /// The complaint was said to come and go.
+    pub comes_and_goes: bool,
+    /// How each point stands to its readings, if it may come and go.
+    pub(super) presence: Vec<Option<Presence>>,
+    /// Is a suspect's place reached by what was done at another?
+    pub(super) reached: HashMap<(usize, String, String), bool>,
     /// Parts looked at.
     looked_at: Vec<String>,
     /// Predictions, by entry, by point; computed when first needed.
@@ -122,10 +130,11 @@ impl Evidence {
         let mut best = f64::NEG_INFINITY;
         for &point in order.iter().take(FIRST) {
             let fit = self.fits(machine, suspects, runs, &[point], self.entries.len());
-            best = best.max(prior[point] + fit[0].ln + bonus[point]);
+            best = best.max(prior[point] + fit[0].0.ln + bonus[point]);
         }
         let mut within: Vec<usize> = (0..points).filter(|&point| bound[point] >= best - BEHIND).collect();
         let mut doubted = vec![None; points];
+        self.presence.resize(points, None);
         for index in 0..self.weighed {
             self.catch_up(machine, suspects, runs, &within, index);
         }
@@ -135,9 +144,10 @@ impl Evidence {
                 self.foresee(machine, suspects, runs, last, &within);
             }
             let fits = self.fits(machine, suspects, runs, &within, upto);
-            for (&point, Fit { ln, needs_wrong }) in within.iter().zip(fits) {
+            for (&point, (Fit { ln, needs_wrong }, presence)) in within.iter().zip(fits) {
                 self.ln[point] = prior[point] + ln;
                 doubted[point] = needs_wrong;
+                self.presence[point] = presence;
             }
             within.retain(|&point| self.ln[point] + bonus[point] >= best - BEHIND);
         }
@@ -192,7 +202,7 @@ impl Evidence {
         runs: &mut Runs,
         points: &[usize],
         upto: usize,
-    ) -> Vec<Fit> {
+    ) -> Vec<(Fit, Option<Presence>)> {
         for &point in points {
             for index in 0..upto {
                 self.predict(machine, suspects, runs, index, point);
@@ -200,24 +210,46 @@ impl Evidence {
                 self.draw(machine, suspects, runs, index, point);
             }
         }
+        // Who comes and goes reads as the sound machine while away.
+        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).map(|at| runs.range[at].0);
+        if let Some(whole) = whole {
+            for index in 0..upto {
+                self.predict(machine, suspects, runs, index, whole);
+                self.draw(machine, suspects, runs, index, whole);
+            }
+        }
+        let flips = self.flips(machine, suspects, points.iter().map(|&point| runs.points[point].suspect), upto);
         // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
         let weighs: Vec<usize> = (0..upto).filter(|&i| self.entries[i].sight != Sight::Nothing).collect();
         let met: Vec<&Met> = weighs.iter().map(|&i| &self.entries[i].met).collect();
-        let (predictions, drawn_all, smears) = (&self.predictions, &self.drawn, &runs.points);
+        let Evidence { predictions, drawn, comes_and_goes, .. } = &*self;
+        let (said, runs) = (*comes_and_goes, &*runs);
+        let shared = &runs.points;
+        let row = |index: usize, point: usize| {
+            (predictions[index][point].as_ref(), drawn[index].get(&point).and_then(Option::as_ref))
+        };
+        let flips_of = |suspect: usize| -> Vec<f64> { weighs.iter().map(|&i| flips.of(suspect)[i]).collect() };
         let one = |&point: &usize| {
-            let predicted: Vec<&Predicted> = weighs.iter().filter_map(|&i| predictions[i][point].as_ref()).collect();
-            let drawn: Vec<Option<&Ways<Predicted>>> =
-                weighs.iter().map(|&i| drawn_all[i].get(&point).and_then(Option::as_ref)).collect();
-            if drawn.iter().all(Option::is_none) {
-                return fit(&predicted, &met, smears[point].smear);
-            }
-            let fits = together(&drawn).into_iter().map(|(chance, each)| {
-                let each: Vec<&Predicted> =
-                    each.into_iter().zip(&predicted).map(|(drawn, still)| drawn.unwrap_or(still)).collect();
-                let Fit { ln, needs_wrong } = fit(&each, &met, smears[point].smear);
-                Fit { ln: ln + chance, needs_wrong }
-            });
-            either(&fits.collect::<Vec<_>>())
+            let Point { suspect, smear, .. } = shared[point];
+            let constant = explains(weighs.iter().map(|&i| row(i, point)), &met, smear);
+            let Some(whole) = whole.filter(|_| presence::may(suspects, suspect)) else {
+                return (constant, None);
+            };
+            let masses = |point: usize, smear: f64| -> Vec<f64> {
+                let each = weighs.iter().zip(&met);
+                each.map(|(&i, met)| row(i, point).0.map_or(0.0, |predicted| alone(predicted, met, smear))).collect()
+            };
+            let course = presence::course(&masses(point, smear), &masses(whole, 0.0), &flips_of(suspect));
+            let coming = if course.away.iter().any(|away| *away) {
+                let met_then =
+                    weighs.iter().zip(&course.away).map(|(&i, away)| row(i, if *away { whole } else { point }));
+                explains(met_then, &met, smear)
+            } else {
+                constant.clone()
+            };
+            let (ln, presence) = presence::either(said, &course, constant.ln, coming.ln);
+            let needs_wrong = if presence.coming > 0.5 { coming.needs_wrong } else { constant.needs_wrong };
+            (Fit { ln, needs_wrong }, Some(presence))
         };
         let done = by_workers(points, one);
         points.iter().zip(done).map(|(point, done)| done.unwrap_or_else(|| one(point))).collect()
@@ -298,6 +330,16 @@ impl Evidence {
         if states.all(|state| of(state) == first) { first } else { point }
     }
 
+    /// How a point stands to its readings, if its fault may come and go.
+    pub fn presence(&self, point: usize) -> Option<Presence> {
+        self.presence.get(point).copied().flatten()
+    }
+
+    /// The same of all points; none before anything was weighed.
+    pub fn presences(&self) -> &[Option<Presence>] {
+        &self.presence
+    }
+
     /// Priors have changed: weigh from the start, keep the predictions.
     pub fn forget_weights(&mut self) {
         self.ln.clear();
@@ -307,6 +349,26 @@ impl Evidence {
     pub fn predicted(&self, entry: usize, point: usize) -> Option<&Predicted> {
         self.predictions.get(entry)?.get(point)?.as_ref()
     }
+}
+
+/// How well readings are explained by what is predicted of each, in all ways that the machine may stand.
+fn explains<'a>(
+    rows: impl Iterator<Item = (Option<&'a Predicted>, Option<&'a Ways<Predicted>>)>,
+    met: &[&Met],
+    smear: f64,
+) -> Fit {
+    let (predicted, drawn): (Vec<Option<&Predicted>>, Vec<_>) = rows.unzip();
+    let predicted: Vec<&Predicted> = predicted.into_iter().flatten().collect();
+    if drawn.iter().all(Option::is_none) {
+        return fit(&predicted, met, smear);
+    }
+    let fits = together(&drawn).into_iter().map(|(chance, each)| {
+        let each: Vec<&Predicted> =
+            each.into_iter().zip(&predicted).map(|(drawn, still)| drawn.unwrap_or(still)).collect();
+        let Fit { ln, needs_wrong } = fit(&each, met, smear);
+        Fit { ln: ln + chance, needs_wrong }
+    });
+    either(&fits.collect::<Vec<_>>())
 }
 
 /// Ways that a point may stand, each with its weight in it: all of them, with the doubts of the likeliest.

@@ -6,6 +6,7 @@
 //! - [`memory`]: blown fuses, which last from one step of a chase to the next
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
+//! - [`presence`]: faults that come and go
 //! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
 //! - [`kill`]: engines stopped by grounding a terminal, points that an ignition drives
@@ -24,6 +25,7 @@ pub mod pattern;
 pub mod posterior;
 pub mod predict;
 mod prepare;
+pub mod presence;
 pub mod runs;
 pub mod segment;
 pub mod suspect;

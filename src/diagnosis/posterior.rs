@@ -109,6 +109,21 @@ fn slip(predicted: &Predicted, met: &Met) -> f64 {
     }
 }
 
+/// ln of the mass of one reading by itself, a wrong one allowed for.
+pub fn alone(predicted: &Predicted, met: &Met, smear: f64) -> f64 {
+    let mass = match predicted {
+        Predicted::Mass(mass) => *mass,
+        Predicted::Number { mean, own, shared, severity, ln } => {
+            let leans = severity.unwrap_or(0.0) * smear;
+            let variance = own * own + met.step * met.step / 12.0 + dot(shared, shared) + leans * leans;
+            let off = met.value - mean;
+            let density = (-off * off / variance / 2.0).exp() / (std::f64::consts::TAU * variance).sqrt();
+            (density * met.step).min(1.0) * ln.exp()
+        }
+    };
+    ((1.0 - met.doubt) * mass + met.doubt * met.wrong).max(1e-300).ln()
+}
+
 fn doubt(met: &[&Met], placement: usize) -> f64 {
     met.iter().find(|m| m.placement == placement).map_or(0.0, |m| m.doubt).clamp(0.0, 0.5)
 }

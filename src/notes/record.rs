@@ -196,6 +196,9 @@ pub fn complained(symptom: &SymptomInput) -> String {
     if !symptom.set.is_empty() {
         out.push_str(&format!(" ({})", settings(&symptom.set)));
     }
+    if symptom.comes_and_goes {
+        out.push_str(", comes and goes");
+    }
     out
 }
 

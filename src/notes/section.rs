@@ -32,6 +32,7 @@ pub fn section(record: &Record, machine: &str, date: &str, trail: &str) -> Strin
 fn found(out: &mut String, verdict: &Verdict) {
     let report = &verdict.report;
     let head = match (verdict.reason, verdict.cured) {
+        (VerdictReason::Repair, Some(true)) if report.comes_and_goes => "Cure seen, cause not proved",
         (VerdictReason::Repair, Some(true)) => "Found and cured",
         (VerdictReason::Repair, _) => "Found",
         (VerdictReason::Group, _) => "Narrowed down, not told apart",

@@ -11,6 +11,7 @@ use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::posterior::Predicted;
 use crate::diagnosis::predict::{self, Sight};
+use crate::diagnosis::presence;
 use crate::netlist::{Netlist, PointKind};
 use std::collections::BTreeSet;
 
@@ -51,6 +52,12 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
     let one = Test { set: set.clone(), then: Vec::new(), ..test.clone() };
     let machine = &mut chase.machine;
     let Ok(state) = predict::state(machine, set) else { return "?".into() };
+    if let Some((how, at)) = &test.disturb {
+        let suspect = chase.runs.points[point as usize].suspect;
+        let goes = chase.evidence.presence(point as usize).is_some_and(|presence| presence.coming > 0.5);
+        let reached = presence::reached(machine, &chase.suspects, suspect, how, at);
+        return if goes && reached { "it changes, as likely as not" } else { "it stays as it is" }.into();
+    }
     if test.instrument == Instrument::Watch {
         let outcome = chase.runs.outcome(machine, &chase.suspects, state, point);
         let injury = chase.runs.injury_of(machine, &chase.suspects, point);
@@ -115,6 +122,10 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
             ));
             out.words = crate::diagnosis::entry::NEEDLE_WORDS.map(String::from).to_vec();
         }
+        if let Some((how, at)) = &test.disturb {
+            out.watch =
+                Some(format!("{} while you {}", test.part.clone().unwrap_or_default(), stirring(netlist, how, at)));
+        }
     } else {
         out.meter = procedure.map(|p| p.set_up.clone());
         let say = |name: &Option<String>| {
@@ -136,6 +147,27 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
     }
     out.cautions = cautions(machine, test);
     out
+}
+
+/// What is done to something while one reads.
+fn stirring(netlist: &Netlist, how: &str, at: &str) -> String {
+    let what = if netlist.plugs.contains_key(at) {
+        format!("plug {at} and the wires into it")
+    } else if netlist.grounds.contains_key(at) {
+        format!("the wires at ground point {at}")
+    } else if netlist.parts.contains_key(at) {
+        format!("{at} and its wires")
+    } else {
+        at.to_string()
+    };
+    match how {
+        "wiggle" => format!("wiggle {what}"),
+        "heat" => format!("warm {what}"),
+        "cool" => format!("cool {what}"),
+        "remate" => format!("part {what} and join it again"),
+        "steer" => "turn the steering from stop to stop".into(),
+        _ => "bounce the machine".into(),
+    }
 }
 
 /// Words that a part can show.
@@ -343,6 +375,9 @@ pub fn short_test(test: &Test) -> String {
     for bridge in &test.bridge {
         out.push_str(&format!(", {} from {} to {}", bridge.with.text(), bridge.a, bridge.b));
     }
+    if let Some((how, at)) = &test.disturb {
+        out.push_str(&format!(", {how} {at}"));
+    }
     for more in &test.then {
         out.push_str(&format!(", then with {}", settings_words(more)));
     }
@@ -381,6 +416,9 @@ fn cautions(machine: &Machine, test: &Test) -> Vec<String> {
     }
     if !test.bridge.is_empty() {
         add(danger("hot-lamp"));
+    }
+    if test.disturb.is_some() {
+        add(danger("stirring"));
     }
     add(machine.catalogue.procedures.get(test.instrument.name()).and_then(|p| p.caution.as_ref()));
     let key_on = test.placements().iter().flatten().any(|(c, s)| c.contains("key") && s == "on");

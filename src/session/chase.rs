@@ -393,7 +393,13 @@ impl Chase {
             let all = self.suspects.list.iter().zip(&self.chances.suspects);
             all.filter(|(suspect, _)| wanted(&suspect.class)).map(|(_, p)| p).sum()
         };
-        if self.is_settled() { 1.0 } else { of(&|c| c == class) / of(&|c| c == class || !self.tried(c)).max(1e-300) }
+        let goes = self.leader_of(class).is_some_and(|leader| self.goes(leader));
+        // (the cure of what comes and goes was seen, and may be chance)
+        if self.is_settled() && !(goes && self.is_cured()) {
+            1.0
+        } else {
+            of(&|c| c == class) / of(&|c| c == class || !self.tried(c)).max(1e-300)
+        }
     }
 
     /// Repair classes by probability.

@@ -170,6 +170,8 @@ pub struct Report {
     pub what: String,
     /// near certain, likely, could be.
     pub sure: String,
+    /// It comes and goes: a cure that was seen proves nothing yet.
+    pub comes_and_goes: bool,
     /// The pattern's title: `shared ground`.
     pub pattern: String,
     /// The computed sentence in the trade's terms, with its numbers.
@@ -222,6 +224,8 @@ pub struct SymptomInput {
     pub change: Option<(String, [String; 2])>,
     /// Settings on top of `set` in which it does not show.
     pub cured_by: Settings,
+    /// It was said to come and go, or to hang on bumps, heat, or where one touches it.
+    pub comes_and_goes: bool,
 }
 
 /// The key of what is told first: the complaint itself, in the person's words.

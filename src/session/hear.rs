@@ -125,6 +125,7 @@ fn input(symptom: &Symptom) -> SymptomInput {
         set,
         change: symptom.change.clone(),
         cured_by,
+        comes_and_goes: symptom.comes_and_goes || matches!(symptom.cured_by, Some(Cure::Disturb(_))),
     }
 }
 

@@ -85,6 +85,7 @@ fn verdict_json(id: usize, verdict: &Verdict) -> Value {
             "drive": report.drive,
             "repair": report.repair,
             "parts": report.parts,
+            "comes-and-goes": report.comes_and_goes,
             "stopgap": report.stopgap,
             "proof": report.proof,
             "open": report.open_points,
@@ -238,7 +239,7 @@ fn names(key: &str, value: &Value) -> Result<Vec<String>, String> {
 
 fn symptom(value: &Value) -> Result<SymptomInput, String> {
     let Value::Object(map) = value else { return Err("\"symptom\" is an object with \"part\" and \"showing\"".into()) };
-    const KEYS: [&str; 5] = ["part", "showing", "set", "change", "cured-by"];
+    const KEYS: [&str; 6] = ["part", "showing", "set", "change", "cured-by", "comes-and-goes"];
     if let Some(key) = map.keys().find(|key| !KEYS.contains(&key.as_str())) {
         let near =
             crate::text::words::nearest(key, KEYS).map_or(String::new(), |near| format!("; nearest: \"{near}\""));
@@ -253,7 +254,12 @@ fn symptom(value: &Value) -> Result<SymptomInput, String> {
         Some(value) => settings(value.get("set").unwrap_or(value))?,
     };
     let change = map.get("change").map(change).transpose()?;
-    Ok(SymptomInput { part, showings, set, change, cured_by })
+    let comes_and_goes = match map.get("comes-and-goes") {
+        None => false,
+        Some(Value::Bool(so)) => *so,
+        Some(_) => return Err("\"comes-and-goes\" is true or false".into()),
+    };
+    Ok(SymptomInput { part, showings, set, change, cured_by, comes_and_goes })
 }
 
 fn settings(value: &Value) -> Result<Settings, String> {
@@ -290,6 +296,9 @@ fn symptom_json(symptom: &SymptomInput) -> Value {
     if !symptom.cured_by.is_empty() {
         map.insert("cured-by".into(), json!({"set": pairs(&symptom.cured_by)}));
     }
+    if symptom.comes_and_goes {
+        map.insert("comes-and-goes".into(), json!(true));
+    }
     Value::Object(map)
 }
 
@@ -318,6 +327,7 @@ mod tests {
             r#"{"back":true}"#,
             r#"{"stop":true}"#,
             r#"{"measured":{"test":{"instrument":"ohms","red":"G1","black":"battery.neg"},"reading":{"refused":"live"}}}"#,
+            r#"{"symptom":{"part":"horn","showing":"silent","comes-and-goes":true}}"#,
             r#"{"symptom":{"part":"rev-gauge","showing":"moves-up","set":{"key":"on"},"change":{"horn-push":["released","pressed"]},"cured-by":{"set":{"lights":"off"}}}}"#,
         ];
         for line in lines {

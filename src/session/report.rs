@@ -48,6 +48,12 @@ impl Chase {
         figures_of(&self.machine, &self.suspects, &mut self.runs, point, &scene)
     }
 
+    /// Does a suspect's fault come and go, as far as anybody can tell?
+    pub(super) fn goes(&self, suspect: usize) -> bool {
+        let point = self.best_point(suspect) as usize;
+        self.evidence.presence(point).is_some_and(|presence| presence.coming > 0.5)
+    }
+
     /// The likeliest suspect of a class.
     pub(super) fn leader_of(&self, class: &str) -> Option<usize> {
         (0..self.suspects.list.len())
@@ -145,6 +151,7 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
     let mut out = Report {
         what: name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[leader]),
         sure: name::sure(p).into(),
+        comes_and_goes: chase.goes(leader),
         pattern: title_of(chase, &figures.pattern),
         why: sentences(chase, leader, &figures),
         readings: lines(chase, leader),
@@ -162,6 +169,16 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
     }
     if let Some(complaint) = chase.symptoms.first() {
         out.proof.push(format!("then do again what showed it: {}", symptom_words(complaint)));
+    }
+    let missed = chase.evidence.presence(chase.best_point(leader) as usize).is_some_and(|presence| presence.missed);
+    if out.comes_and_goes && missed {
+        out.why.push("it was away at some of the readings: those are the sound machine's".into());
+    }
+    if out.comes_and_goes {
+        out.proof.push(
+            "call it cured when it has stayed away for longer than it ever did: over bumps, hot and cold, wiggled"
+                .into(),
+        );
     }
     if chase.suspects.list[leader].what == What::NothingBroken {
         out.why.extend(super::sound::why(chase));
@@ -280,7 +297,8 @@ pub fn sentence(report: &Report) -> String {
         return "no finding".into();
     }
     let pattern = if report.pattern.is_empty() { String::new() } else { format!(" ({})", report.pattern) };
-    format!("{}: {}{pattern}", report.sure, report.what)
+    let goes = if report.comes_and_goes { ", comes and goes" } else { "" };
+    format!("{}: {}{pattern}{goes}", report.sure, report.what)
 }
 
 /// A symptom in words.
@@ -291,10 +309,11 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
         .as_ref()
         .map_or_else(String::new, |(control, [from, to])| format!(" when {control} goes from {from} to {to}"));
     format!(
-        "{} {}{change}{}",
+        "{} {}{change}{}{}",
         symptom.part,
         symptom.showings.join(" or ").replace('-', " "),
-        if set.is_empty() { set } else { format!(", {set}") }
+        if set.is_empty() { set } else { format!(", {set}") },
+        if symptom.comes_and_goes { ", comes and goes" } else { "" }
     )
 }
 

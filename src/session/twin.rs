@@ -10,7 +10,7 @@ use crate::circuit::fault::resolve::resolve;
 use crate::circuit::fault::{Fault, Single};
 use crate::circuit::injury::{Injury, injure};
 use crate::circuit::lower::ENGINE;
-use crate::circuit::meter::{How, Observed, accuracy, observe};
+use crate::circuit::meter::{How, Observed, accuracy, observe, stirs};
 use crate::circuit::schematic::{Law, Schematic};
 use crate::circuit::sim::{FuseCurve, Sim};
 use crate::circuit::state::against_the_engine;
@@ -103,6 +103,10 @@ fn scale(mut law: Law, factor: f64) -> Law {
     law
 }
 
+/// How often what comes and goes does so where it is stirred, and from one reading to the next by itself.
+const STIRRED: f64 = 0.6;
+const BY_ITSELF: f64 = 0.04;
+
 /// A machine with a fault in it, and a meter.
 pub struct Twin {
     machine: Machine,
@@ -111,6 +115,8 @@ pub struct Twin {
     draw: Draw,
     /// Fuses that the fault has blown so far: they stay so.
     blown: Vec<String>,
+    /// What comes and goes of the fault is there.
+    there: bool,
 }
 
 impl Twin {
@@ -126,7 +132,7 @@ impl Twin {
         machine.sim = Sim::new(drawn, FuseCurve::from(&catalogue.fuses));
         let fault = draw.severity(&resolve(fault, netlist, catalogue)?);
         let injury = injure(machine.sim.schematic(), netlist, catalogue, &fault).map_err(|problem| vec![problem])?;
-        Ok(Twin { machine, fault, injury, draw, blown: Vec::new() })
+        Ok(Twin { machine, fault, injury, draw, blown: Vec::new(), there: true })
     }
 
     /// The planted fault with the severity that was drawn.
@@ -140,8 +146,8 @@ impl Twin {
     ///
     /// What is wrong with the test.
     pub fn read(&mut self, test: &Test) -> Result<Vec<Reading>, Vec<Problem>> {
+        let mut fault = self.now(test);
         let Machine { netlist, catalogue, sim, .. } = &mut self.machine;
-        let mut fault = self.fault.clone();
         fault.singles.extend(self.blown.iter().map(|fuse| Single::new(fuse.clone(), "blown", &[])));
         let seen = observe(sim, netlist, catalogue, test, &fault, How::Afresh)?;
         for fuse in seen.iter().flat_map(|seen| &seen.blown) {
@@ -151,6 +157,25 @@ impl Twin {
         }
         let eye = test.part.as_deref().unwrap_or_default();
         Ok(seen.into_iter().map(|seen| self.draw.shown(&seen.what, test.instrument, eye)).collect())
+    }
+
+    /// The fault as it is while this test is taken: what comes and goes of it does so by itself now and then, and more
+    /// often than not where it is stirred.
+    fn now(&mut self, test: &Test) -> Fault {
+        let Machine { netlist, catalogue, .. } = &self.machine;
+        let comes = |single: &Single| single.intermittent.is_some();
+        if !self.fault.singles.iter().any(comes) {
+            return self.fault.clone();
+        }
+        let stirred = test.disturb.as_ref().is_some_and(|(how, at)| {
+            self.fault.singles.iter().any(|single| comes(single) && stirs(how, at, single, netlist, catalogue))
+        });
+        if self.draw.rng.f64() < if stirred { STIRRED } else { BY_ITSELF } {
+            self.there = !self.there;
+        }
+        let there = self.there;
+        let singles = self.fault.singles.iter().filter(|single| there || !comes(single));
+        Fault { singles: singles.map(|single| Single { intermittent: None, ..single.clone() }).collect() }
     }
 
     /// New fuses, where any had blown: each stands for one of these names.
@@ -172,7 +197,8 @@ impl Twin {
     /// A symptom that a person would report: a needle that another control moves, else the first thing that shows
     /// otherwise than on a sound machine. `None`: nothing of this fault can be seen.
     pub fn symptom(&mut self) -> Option<SymptomInput> {
-        let symptom = self.first_symptom()?;
+        let mut symptom = self.first_symptom()?;
+        symptom.comes_and_goes = self.fault.singles.iter().any(|single| single.intermittent.is_some());
         self.stand(&symptom);
         Some(symptom)
     }

@@ -98,8 +98,8 @@ fn mixed(present: &Words, absent: &Words, duty: f64) -> Words {
     words
 }
 
-/// Does this reach the fault's site? Bumps and steering shake everything; all else what is named, a plug with its ways.
-fn stirs(how: &str, at: &str, single: &Single, netlist: &Netlist, rules: &Catalogue) -> bool {
+/// Does this (`wiggle`, `bump` … at that place) reach the fault's site? Bumps and steering shake everything; all else what is named, a plug with its ways.
+pub fn stirs(how: &str, at: &str, single: &Single, netlist: &Netlist, rules: &Catalogue) -> bool {
     if matches!(how, "bump" | "steer") {
         return true;
     }

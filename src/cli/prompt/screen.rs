@@ -196,6 +196,7 @@ pub fn suspects(list: &[SuspectLine], figures: bool, paint: Paint) -> String {
 pub fn page(verdict: &Verdict, paint: Paint) -> String {
     let report = &verdict.report;
     let head = match (verdict.reason, verdict.cured) {
+        (VerdictReason::Repair, Some(true)) if report.comes_and_goes => "Cure seen, cause not proved",
         (VerdictReason::Repair, Some(true)) => "Found and cured",
         (VerdictReason::Repair, _) => "Found",
         (VerdictReason::Group, _) => "Down to a few that no test at hand can tell apart",

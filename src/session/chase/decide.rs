@@ -1,7 +1,8 @@
 //! What comes next: a question, a repair, or the end with its reason.
 
 use super::{Chase, Pending};
-use crate::choice::choose::{Board, Choice, choose};
+use crate::choice::choose::{Board, Choice, choose, worth};
+use crate::choice::stir::stir;
 use crate::circuit::test::Settings;
 use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, Verdict, VerdictReason};
@@ -40,6 +41,7 @@ impl Chase {
             suspects: &self.suspects,
             runs: &mut self.runs,
             p: &self.chances.points,
+            presence: self.evidence.presences(),
             complaints,
             stand: &self.stand,
             done: &self.done,
@@ -83,7 +85,8 @@ impl Chase {
         }
         let complaints = self.complaints();
         let best = choose(&mut self.board(&complaints), 1);
-        let best = best.into_iter().next().filter(|c| c.gain > WORTHLESS);
+        let best = best.into_iter().next().into_iter().chain(self.stirring());
+        let best = best.max_by(|a, b| worth(a).total_cmp(&worth(b))).filter(|c| c.gain > WORTHLESS);
         // One stands out and no test tells much: the repair is the test.
         let special = self.special(&class);
         let telling = best.as_ref().is_some_and(|c| c.gain >= TELLING);
@@ -102,6 +105,14 @@ impl Chase {
             None if p >= WORTH_TRYING => self.conclude(class),
             None => self.verdict(VerdictReason::NothingAllowed, None),
         }
+    }
+
+    /// What to wiggle while somebody watches what was complained of.
+    fn stirring(&mut self) -> Option<Choice> {
+        let symptom = self.symptoms.last()?;
+        let (part, set) = (symptom.part.clone(), symptom.states().pop()?);
+        let complaints = self.complaints();
+        stir(&mut self.board(&complaints), &part, &set)
     }
 
     fn special(&self, class: &str) -> bool {

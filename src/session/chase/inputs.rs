@@ -68,6 +68,7 @@ impl Chase {
             let test = Test::new(Instrument::Watch, &set);
             self.stood(&test);
         }
+        self.evidence.comes_and_goes |= symptom.comes_and_goes;
         self.symptoms.push(symptom.clone());
         self.told.push(Told::Symptom(symptom.clone()));
         Ok(())
