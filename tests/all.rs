@@ -16,6 +16,7 @@ mod gauge;
 mod groups;
 mod guards;
 mod house;
+mod intermittent;
 mod killed;
 mod learn;
 mod machines;

@@ -19,9 +19,6 @@ use std::rc::Rc;
 
 /// From this much of the mass on that comes and goes it is worth wiggling.
 const COMING: f64 = 0.2;
-/// P(it changes while its place is wiggled, and while something else is) (common practice, no source).
-const WIGGLED: f64 = 0.5;
-const OTHERWISE: f64 = 0.02;
 /// Things to wiggle, at most: those with most of the mass behind them.
 const HANDLES: usize = 24;
 
@@ -73,8 +70,8 @@ pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
             .map(|(l, there)| {
                 let presence = presence_of(l.point);
                 let suspect = suspect_of(l.point, board.runs);
-                let reached = presence::reached(board.machine, board.suspects, suspect, "wiggle", &handle);
-                let changes = coming(l.point) * if reached { WIGGLED } else { OTHERWISE };
+                let changes =
+                    coming(l.point) * presence::stirring(board.machine, board.suspects, suspect, "wiggle", &handle);
                 // (what comes and goes is there now or not; everything else shows what it shows)
                 let away = presence.is_some_and(|presence| !presence.there);
                 let now = if away { coming(l.point) * (1.0 - 2.0 * changes) } else { 0.0 } + changes;

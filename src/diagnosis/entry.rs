@@ -5,6 +5,7 @@ use super::machine::Machine;
 use super::posterior::Met;
 use super::predict::{Sight, volts_ohms};
 use crate::circuit::fault::Fault;
+use crate::circuit::injury::Injury;
 use crate::circuit::meter::{self, How, Observed};
 use crate::circuit::state::states_of;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
@@ -37,6 +38,8 @@ pub struct Complaint {
     pub change: Option<(String, [String; 2])>,
     /// On top of `set`: settings in which it does not show.
     pub cured_by: Settings,
+    /// It changes while this is done to that: `wiggle`, `P9`.
+    pub stirred: Option<(String, String)>,
 }
 
 /// `fits` of `n` words fit what was said.
@@ -89,6 +92,8 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
             let others: Vec<String> = known.iter().filter(|w| !said.showings.contains(w)).cloned().collect();
             out.push(words_entry(machine, &test, &said.part, &others, known.len(), &met, placement + 1)?);
         }
+        // Stirred it does what it should: that says where, not what.
+        (None, false) if said.stirred.is_some() && sound(machine, &test, said)? => {}
         (None, false) => {
             out.push(words_entry(machine, &test, &said.part, &said.showings, known.len(), &met, placement)?);
         }
@@ -101,7 +106,20 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
     if !said.cured_by.is_empty() {
         out.extend(cure(machine, said, placement + 2)?);
     }
+    if let Some((how, at)) = &said.stirred {
+        test.disturb.clone_from(&said.stirred);
+        let sight = Sight::Stirs { how: how.clone(), at: at.clone() };
+        out.push(entry(&test, sight, &["changes".to_string()], met(2, 1, placement + 3)));
+    }
     Ok(out)
+}
+
+/// Is what was said what the sound machine shows?
+fn sound(machine: &mut Machine, test: &Test, said: &Complaint) -> Result<bool, Vec<Problem>> {
+    let state = states(machine, test)?[0];
+    let healthy = machine.sim.run(state, &Injury::default());
+    let shown = machine.likeliest(state, &Injury::default(), &healthy, &said.part);
+    Ok(shown.is_some_and(|word| said.showings.contains(&word)))
 }
 
 /// Evidence of a cure alone: with `cured_by` on top, the part shows none of what was complained of.

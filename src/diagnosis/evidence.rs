@@ -56,8 +56,8 @@ pub struct Evidence {
     pub comes_and_goes: bool,
     /// How each point stands to its readings, if it may come and go.
     pub(super) presence: Vec<Option<Presence>>,
-    /// Is a suspect's place reached by what was done at another?
-    pub(super) reached: HashMap<(usize, String, String), bool>,
+    /// Chances that a suspect's fault comes or goes while this is done there.
+    pub(super) stirring: HashMap<(usize, String, String), f64>,
     /// Parts looked at.
     looked_at: Vec<String>,
     /// Predictions, by entry, by point; computed when first needed.
@@ -98,7 +98,8 @@ impl Evidence {
 
     /// Adds a reading.
     pub fn push(&mut self, mut entry: Entry) {
-        if let Sight::Words { part, .. } = &entry.sight {
+        // (what changes while it is stirred hangs on no eye's threshold)
+        if let (Sight::Words { part, .. }, None) = (&entry.sight, &entry.test.disturb) {
             let known = self.looked_at.iter().position(|p| p == part).unwrap_or_else(|| {
                 self.looked_at.push(part.clone());
                 self.looked_at.len() - 1
@@ -303,7 +304,7 @@ impl Evidence {
         }
         let mut predicted = predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32);
         if suspects.list[runs_suspect(runs, point)].what == What::NotInFile {
-            predicted = outside(&predicted, &entry.met);
+            predicted = elsewhere(entry, predicted);
         }
         self.predictions[index][point] = Some(predicted);
     }
@@ -382,8 +383,19 @@ fn runs_suspect(runs: &Runs, point: usize) -> usize {
     runs.points[point].suspect
 }
 
+/// What "not in this file" predicts of an entry, from what the sound machine does.
+pub(super) fn elsewhere(entry: &Entry, healthy: Predicted) -> Predicted {
+    match (&entry.sight, &healthy) {
+        (Sight::Stirs { .. }, _) => healthy,
+        (Sight::Words { .. }, Predicted::Mass(sound)) if entry.test.disturb.is_some() => {
+            Predicted::Mass(presence::outside_stirred(*sound, entry.met.wrong))
+        }
+        _ => outside(&healthy, &entry.met),
+    }
+}
+
 /// "Not in this file": 0.6 as the healthy machine, 0.4 anything that the instrument can show.
-pub(super) fn outside(healthy: &Predicted, met: &Met) -> Predicted {
+fn outside(healthy: &Predicted, met: &Met) -> Predicted {
     let mass = match healthy {
         Predicted::Mass(mass) => *mass,
         Predicted::Number { mean, own, shared, .. } => {

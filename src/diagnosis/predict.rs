@@ -3,6 +3,7 @@
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::posterior::Predicted;
+use super::presence;
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::fault::{Fault, Single};
@@ -89,6 +90,13 @@ pub enum Sight {
         /// words that fit
         words: Vec<String>,
     },
+    /// It changes while something is stirred, as somebody says of his own accord.
+    Stirs {
+        /// `wiggle`, `bump` …
+        how: String,
+        /// what: a part, plug, ground point or wire
+        at: String,
+    },
     /// Another instrument: computed with it in the circuit, one placement and setting.
     Instrument(Box<Test>),
     /// Kept, but weighs nothing (ohms on a live path).
@@ -101,7 +109,7 @@ impl Sight {
         let (one, other) = match self {
             Sight::Volts { state, .. } | Sight::Words { state, .. } => (Some(*state), None),
             Sight::Change { before, after, .. } => (Some(*before), Some(*after)),
-            Sight::Instrument(_) | Sight::Nothing => (None, None),
+            Sight::Stirs { .. } | Sight::Instrument(_) | Sight::Nothing => (None, None),
         };
         one.into_iter().chain(other)
     }
@@ -140,6 +148,9 @@ pub fn predict(
 ) -> Predicted {
     match sight {
         Sight::Nothing => Predicted::Mass(1.0),
+        Sight::Stirs { how, at } => {
+            Predicted::Mass(presence::changes(machine, suspects, runs.points[point as usize].suspect, how, at))
+        }
         Sight::Volts { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
             let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;

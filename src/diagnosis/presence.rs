@@ -14,6 +14,7 @@ use crate::circuit::fault::Single;
 use crate::circuit::meter::stirs;
 use crate::circuit::test::Test;
 use crate::netlist::Netlist;
+use petgraph::graph::NodeIndex;
 use std::collections::HashMap;
 
 /// P(a fault of the kind that can comes and goes), where nothing was said of that, and where it was. (16 of 95 collected
@@ -27,6 +28,8 @@ const RESTLESS: f64 = 0.1;
 const AT_ONCE: f64 = 0.02;
 /// The same where its place is stirred meanwhile, and where its joint is parted or was (common practice, no source).
 const STIRRED: f64 = 0.5;
+/// The same of what lies at the place where something else is stirred.
+const NEARBY: f64 = 0.15;
 const REMATED: f64 = 0.2;
 /// P(it is there at the first word of a complaint, or at the first reading).
 const THERE: f64 = 0.95;
@@ -133,6 +136,46 @@ fn doings(test: &Test) -> impl Iterator<Item = (&str, &str)> {
     test.disturb.iter().map(|(how, at)| (how.as_str(), at.as_str())).chain(parted)
 }
 
+/// P(a suspect's fault comes or goes while this is done there): much if it sits there, some if it lies at the same place of
+/// the machine.
+pub fn stirring(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str, at: &str) -> f64 {
+    if !may(suspects, suspect) {
+        return AT_ONCE;
+    }
+    if reached(machine, suspects, suspect, how, at) {
+        return if how == "remate" { REMATED } else { STIRRED };
+    }
+    let netlist = &machine.netlist;
+    let here = places(netlist, at);
+    let singles = suspects.list[suspect].members.iter().flat_map(|member| &member.fault.singles);
+    let near = singles.flat_map(|single| single.site.split('~')).any(|site| {
+        let mut there = places(netlist, site).into_iter();
+        there.any(|place| here.contains(&place))
+    });
+    if near && how != "remate" { NEARBY } else { AT_ONCE }
+}
+
+/// The places of the machine at which something is.
+fn places<'a>(netlist: &'a Netlist, name: &str) -> Vec<&'a String> {
+    let at = |node: NodeIndex| netlist.graph[node].place.as_ref();
+    let head = name.split('.').next().unwrap_or(name);
+    let wire_end = name.rsplit_once('.').and_then(|(wire, end)| Some((netlist.wires.get(wire)?, end)));
+    if let Some((wire, end)) = wire_end {
+        return at(if end == "a" { wire.from } else { wire.to }).into_iter().collect();
+    }
+    if let Some(plug) = netlist.plugs.get(head) {
+        return plug.places.iter().flatten().collect();
+    }
+    if let Some(ground) = netlist.grounds.get(head) {
+        return at(ground.point).into_iter().collect();
+    }
+    if let Some(part) = netlist.parts.get(head) {
+        return part.place.iter().collect();
+    }
+    let wire = netlist.wires.get(name);
+    wire.map_or_else(Vec::new, |wire| [wire.from, wire.to].into_iter().filter_map(at).collect())
+}
+
 /// Is a suspect's place reached by what is done there?
 pub fn reached(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str, at: &str) -> bool {
     let singles = suspects.list[suspect].members.iter().flat_map(|member| &member.fault.singles);
@@ -140,6 +183,20 @@ pub fn reached(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str
     let reaches =
         |single: &Single| stirs(how, at, single, netlist, &machine.catalogue) || ends_at(netlist, &single.site, at);
     singles.into_iter().any(reaches)
+}
+
+/// P(what a suspect does changes while something is stirred).
+pub fn changes(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str, at: &str) -> f64 {
+    match suspects.list[suspect].what {
+        What::NotInFile => REMATED,
+        _ => stirring(machine, suspects, suspect, how, at),
+    }
+}
+
+/// "Not in this file" while something else is stirred, from what the sound machine does then and what anything does: it
+/// was there when it was complained of, and goes just then by chance.
+pub(super) fn outside_stirred(sound: f64, flat: f64) -> f64 {
+    AT_ONCE * sound + (1.0 - AT_ONCE) * flat
 }
 
 /// Does a site, an end of a wire, sit on this part or ground point? Who moves the one moves the other.
@@ -168,7 +225,9 @@ impl Evidence {
         let entries: &[Entry] = &self.entries[..upto];
         let mut calm: Vec<f64> = vec![by_itself; upto];
         for at in 1..upto {
-            if entries[at].met.placement == entries[at - 1].met.placement {
+            // (what changes while one watches does so within seconds)
+            let watched = entries[at].test.disturb.is_some();
+            if watched || entries[at].met.placement == entries[at - 1].met.placement {
                 calm[at] = AT_ONCE;
             }
         }
@@ -182,21 +241,14 @@ impl Evidence {
             }
             let mut flips = calm.clone();
             for at in 0..upto {
-                // Whoever has stirred a place finds it otherwise, and so does who puts it back.
-                for (now, test) in
-                    [Some((true, &entries[at].test)), at.checked_sub(1).map(|b| (false, &entries[b].test))]
-                        .into_iter()
-                        .flatten()
-                {
-                    for (how, place) in doings(test) {
-                        let key = (suspect, how.to_string(), place.to_string());
-                        let reaches =
-                            *self.reached.entry(key).or_insert_with(|| reached(machine, suspects, suspect, how, place));
-                        let flip = if how == "remate" { REMATED } else { STIRRED };
-                        if reaches && (now || how == "remate") {
-                            flips[at] = flips[at].max(flip);
-                        }
-                    }
+                // Who parts a joint may change it, and so may who puts it back for the next reading.
+                let now = doings(&entries[at].test);
+                let before = at.checked_sub(1).into_iter().flat_map(|before| doings(&entries[before].test));
+                for (how, place) in now.chain(before.filter(|(how, _)| *how == "remate")) {
+                    let key = (suspect, how.to_string(), place.to_string());
+                    let flip = self.stirring.entry(key);
+                    let flip = flip.or_insert_with(|| stirring(machine, suspects, suspect, how, place));
+                    flips[at] = flips[at].max(*flip);
                 }
             }
             stirred.insert(suspect, flips);

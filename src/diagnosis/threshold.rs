@@ -6,7 +6,7 @@
 //! dropped out once does so again.
 
 use super::enumerate::Suspects;
-use super::evidence::{Evidence, outside};
+use super::evidence::{Evidence, elsewhere};
 use super::machine::Machine;
 use super::posterior::Predicted;
 use super::predict::{Sight, change_met, volts_met, words_met};
@@ -164,7 +164,7 @@ impl Evidence {
             _ => None,
         };
         if suspects.list[runs.points[point].suspect].what == What::NotInFile {
-            ways = ways.map(|ways| ways.map(|predicted| outside(predicted, &entry.met)));
+            ways = ways.map(|ways| ways.map(|predicted| elsewhere(entry, predicted.clone())));
         }
         self.drawn[index].insert(point, ways);
     }

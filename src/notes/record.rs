@@ -196,6 +196,9 @@ pub fn complained(symptom: &SymptomInput) -> String {
     if !symptom.set.is_empty() {
         out.push_str(&format!(" ({})", settings(&symptom.set)));
     }
+    if let Some((how, at)) = &symptom.stirred {
+        out.push_str(&format!(", changes with {how} at {at}"));
+    }
     if symptom.comes_and_goes {
         out.push_str(", comes and goes");
     }

@@ -123,8 +123,11 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
             out.words = crate::diagnosis::entry::NEEDLE_WORDS.map(String::from).to_vec();
         }
         if let Some((how, at)) = &test.disturb {
-            out.watch =
-                Some(format!("{} while you {}", test.part.clone().unwrap_or_default(), stirring(netlist, how, at)));
+            let part = test.part.clone().unwrap_or_default();
+            out.watch = Some(format!(
+                "{part} while you {}: what does it change to? (nothing changes: say what it shows)",
+                stirring(netlist, how, at)
+            ));
         }
     } else {
         out.meter = procedure.map(|p| p.set_up.clone());

@@ -224,6 +224,8 @@ pub struct SymptomInput {
     pub change: Option<(String, [String; 2])>,
     /// Settings on top of `set` in which it does not show.
     pub cured_by: Settings,
+    /// It changes while this is done to that: `wiggle`, `P9`.
+    pub stirred: Option<(String, String)>,
     /// It was said to come and go, or to hang on bumps, heat, or where one touches it.
     pub comes_and_goes: bool,
 }

@@ -1,7 +1,7 @@
 //! Free words into symptoms, settings and choices, with the language of [`super::words`].
 
 use super::event::SymptomInput;
-use super::words::{Cure, Symptom, SymptomTable, mentioned, understand};
+use super::words::{Cure, Symptom, SymptomTable, behind, mentioned, understand};
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::Law;
 use crate::circuit::test::Settings;
@@ -27,14 +27,45 @@ pub struct Heard {
 pub fn hear(machine: &Machine, table: &SymptomTable, text: &str) -> Heard {
     let controls = &machine.sim.schematic().controls;
     let understood = understand(text, &machine.netlist, &machine.catalogue, controls, table);
-    let plain = |symptoms: &[Symptom]| {
-        symptoms.iter().filter(|s| !s.works).map(|s| turning(machine, input(s))).collect::<Vec<_>>()
+    let stirred = stirred(machine, table, text);
+    let of = |symptom: &Symptom| SymptomInput {
+        comes_and_goes: (symptom.comes_and_goes && !reliably(text)) || symptom.disturbed() || stirred.is_some(),
+        stirred: stirred.clone(),
+        ..turning(machine, input(symptom))
     };
+    // (what works when something is stirred does not by itself)
+    let plain =
+        |symptoms: &[Symptom]| symptoms.iter().filter(|s| !s.works || stirred.is_some()).map(of).collect::<Vec<_>>();
     let question = understood.questions.first().map(|q| {
         let options = q.options.iter().map(|o| (o.label.clone(), plain(&o.symptoms))).collect();
         (q.text.clone(), options)
     });
     Heard { symptoms: plain(&understood.symptoms), question, lost: understood.lost }
+}
+
+/// Is it said to do so without fail? What flickers whenever one brakes hangs on the brake.
+fn reliably(said: &str) -> bool {
+    let said = format!(" {} ", said.to_lowercase());
+    [" whenever ", " every time ", " each time ", " always "].iter().any(|word| said.contains(word))
+}
+
+/// What was stirred, and how: "it comes back when I wiggle P9".
+fn stirred(machine: &Machine, table: &SymptomTable, text: &str) -> Option<(String, String)> {
+    let netlist = &machine.netlist;
+    table.disturbs.iter().find_map(|(how, phrases)| {
+        let rest = behind(text, phrases)?;
+        let words: Vec<String> =
+            rest.split_whitespace().map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase()).collect();
+        let names = netlist.plugs.keys().chain(netlist.grounds.keys()).chain(netlist.parts.keys());
+        let said = |name: &&String| words.contains(&name.to_lowercase());
+        let by_name = names.chain(netlist.wires.keys()).find(said).cloned();
+        let by_word = || {
+            let controls = &machine.sim.schematic().controls;
+            let parts = mentioned(&rest, netlist, &machine.catalogue, controls, table);
+            parts.into_iter().find_map(|parts| <[String; 1]>::try_from(parts).ok()).map(|[part]| part)
+        };
+        Some((how.clone(), by_name.or_else(by_word)?))
+    })
 }
 
 /// Choices of one question at most.
@@ -125,7 +156,8 @@ fn input(symptom: &Symptom) -> SymptomInput {
         set,
         change: symptom.change.clone(),
         cured_by,
-        comes_and_goes: symptom.comes_and_goes || matches!(symptom.cured_by, Some(Cure::Disturb(_))),
+        stirred: None,
+        comes_and_goes: false,
     }
 }
 
@@ -138,6 +170,7 @@ impl SymptomInput {
             set: self.set.clone(),
             change: self.change.clone(),
             cured_by: self.cured_by.clone(),
+            stirred: self.stirred.clone(),
         }
     }
 

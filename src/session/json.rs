@@ -239,7 +239,7 @@ fn names(key: &str, value: &Value) -> Result<Vec<String>, String> {
 
 fn symptom(value: &Value) -> Result<SymptomInput, String> {
     let Value::Object(map) = value else { return Err("\"symptom\" is an object with \"part\" and \"showing\"".into()) };
-    const KEYS: [&str; 6] = ["part", "showing", "set", "change", "cured-by", "comes-and-goes"];
+    const KEYS: [&str; 7] = ["part", "showing", "set", "change", "cured-by", "stirred", "comes-and-goes"];
     if let Some(key) = map.keys().find(|key| !KEYS.contains(&key.as_str())) {
         let near =
             crate::text::words::nearest(key, KEYS).map_or(String::new(), |near| format!("; nearest: \"{near}\""));
@@ -259,11 +259,17 @@ fn symptom(value: &Value) -> Result<SymptomInput, String> {
         Some(Value::Bool(so)) => *so,
         Some(_) => return Err("\"comes-and-goes\" is true or false".into()),
     };
-    Ok(SymptomInput { part, showings, set, change, cured_by, comes_and_goes })
+    let stirred = map.get("stirred").map(stirred).transpose()?;
+    Ok(SymptomInput { part, showings, set, change, cured_by, stirred, comes_and_goes })
 }
 
 fn settings(value: &Value) -> Result<Settings, String> {
     settings_from_json(value).map_err(|problems| sentence(&problems))
+}
+
+fn stirred(value: &Value) -> Result<(String, String), String> {
+    let text = |key: &str| value.get(key).and_then(Value::as_str).map(String::from);
+    text("how").zip(text("at")).ok_or_else(|| r#""stirred" is like {"how":"wiggle","at":"P9"}"#.to_string())
 }
 
 fn change(value: &Value) -> Result<(String, [String; 2]), String> {
@@ -296,6 +302,9 @@ fn symptom_json(symptom: &SymptomInput) -> Value {
     if !symptom.cured_by.is_empty() {
         map.insert("cured-by".into(), json!({"set": pairs(&symptom.cured_by)}));
     }
+    if let Some((how, at)) = &symptom.stirred {
+        map.insert("stirred".into(), json!({"how": how, "at": at}));
+    }
     if symptom.comes_and_goes {
         map.insert("comes-and-goes".into(), json!(true));
     }
@@ -327,7 +336,7 @@ mod tests {
             r#"{"back":true}"#,
             r#"{"stop":true}"#,
             r#"{"measured":{"test":{"instrument":"ohms","red":"G1","black":"battery.neg"},"reading":{"refused":"live"}}}"#,
-            r#"{"symptom":{"part":"horn","showing":"silent","comes-and-goes":true}}"#,
+            r#"{"symptom":{"part":"horn","showing":"silent","stirred":{"how":"wiggle","at":"P9"},"comes-and-goes":true}}"#,
             r#"{"symptom":{"part":"rev-gauge","showing":"moves-up","set":{"key":"on"},"change":{"horn-push":["released","pressed"]},"cured-by":{"set":{"lights":"off"}}}}"#,
         ];
         for line in lines {

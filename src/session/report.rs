@@ -51,7 +51,7 @@ impl Chase {
     /// Does a suspect's fault come and go, as far as anybody can tell?
     pub(super) fn goes(&self, suspect: usize) -> bool {
         let point = self.best_point(suspect) as usize;
-        self.evidence.presence(point).is_some_and(|presence| presence.coming > 0.5)
+        self.evidence.presence(point).is_some_and(|presence| self.evidence.comes_and_goes || presence.coming > 0.5)
     }
 
     /// The likeliest suspect of a class.
@@ -308,8 +308,10 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
         .change
         .as_ref()
         .map_or_else(String::new, |(control, [from, to])| format!(" when {control} goes from {from} to {to}"));
+    let stirred = symptom.stirred.as_ref();
+    let stirred = stirred.map_or_else(String::new, |(how, at)| format!(", changes with {how} at {at}"));
     format!(
-        "{} {}{change}{}{}",
+        "{} {}{change}{}{stirred}{}",
         symptom.part,
         symptom.showings.join(" or ").replace('-', " "),
         if set.is_empty() { set } else { format!(", {set}") },

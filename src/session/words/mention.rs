@@ -54,6 +54,17 @@ pub fn says(text: &str, phrases: &[String]) -> bool {
     })
 }
 
+/// What stands behind the first of these phrases, in any ending.
+pub fn behind(text: &str, phrases: &[String]) -> Option<String> {
+    let words = tokens(text);
+    let ends = phrases.iter().map(|phrase| stems(phrase)).filter(|phrase| !phrase.is_empty()).filter_map(|phrase| {
+        let at = words.windows(phrase.len()).position(|part| part.iter().zip(&phrase).all(|(t, s)| t.stem == *s))?;
+        Some(at + phrase.len())
+    });
+    let from = ends.max()?;
+    Some(words[from..].iter().map(|token| token.word.as_str()).collect::<Vec<_>>().join(" "))
+}
+
 /// The text without the words of these phrases.
 pub fn without(text: &str, phrases: &[String]) -> String {
     let drop: Vec<String> = phrases.iter().flat_map(|phrase| stems(phrase)).collect();

@@ -17,7 +17,7 @@ mod tokens;
 pub mod unasked;
 mod understand;
 
-pub use mention::{mentioned, says, without};
+pub use mention::{behind, mentioned, says, without};
 pub use table::{ControlWords, Expected, PartWords, ShowingWords, SymptomTable, Verb};
 pub use understand::understand;
 
@@ -49,6 +49,13 @@ pub struct Symptom {
     pub comes_and_goes: bool,
     /// True where the words say that it is in order.
     pub works: bool,
+}
+
+impl Symptom {
+    /// It goes away while something is done to it.
+    pub fn disturbed(&self) -> bool {
+        matches!(self.cured_by, Some(Cure::Disturb(_)))
+    }
 }
 
 /// What makes a symptom go away.
