@@ -29,7 +29,7 @@ const HOMES: &[(&str, &[&str])] = &[
     ("strsim", &["text/words.rs", "session/words"]),
     ("include_dir", &["catalogue", "sketch", "cli"]),
     ("tempfile", &["cli"]),
-    ("fastrand", &["session", "cli"]),
+    ("fastrand", &["session", "cli", "circuit/sim/draws.rs"]),
 ];
 
 fn root() -> PathBuf {

@@ -108,3 +108,29 @@ fn what_changes_while_a_place_is_wiggled_lies_there() {
     let [own, other] = after("P9", "silent");
     assert!(own < other, "nothing changes at P9: {own} and {other} times as likely");
 }
+
+/// "Unchanged" is what it showed last.
+#[test]
+fn nothing_changed_is_an_answer_while_something_is_wiggled() {
+    let mut chase = Chase::new(Machine::new(cart(), Catalogue::builtin()));
+    let mut said = chase.take(Input::Saw("the horn is silent now and then when I press it".into()));
+    let look = loop {
+        match said.pop() {
+            Some(Event::Ask { test, screen, .. }) => break (test, screen),
+            Some(_) => {}
+            None => panic!("nothing is asked"),
+        }
+    };
+    assert_eq!((look.0.instrument, look.0.part.as_deref(), &look.0.disturb), (Instrument::Watch, Some("horn"), &None));
+    let mut said = chase.take(Input::Reading(vec![Reading::Showing("sounds".into())]));
+    let Some(Event::Ask { test, screen, .. }) = said.pop() else { panic!("{said:?}") };
+    assert!(test.disturb.is_some(), "while it is away nothing but wiggling tells: {test:?}");
+    assert_eq!(screen.words.first().map(String::as_str), Some("unchanged"));
+    let before = chase.chances().clone();
+    let said = chase.take(Input::Reading(vec![Reading::Showing("unchanged".into())]));
+    assert!(!said.iter().any(|event| matches!(event, Event::Error { .. })), "{said:?}");
+    let entry = chase.told().last().cloned();
+    let sounds = vec![Reading::Showing("sounds".into())];
+    assert!(matches!(entry, Some(ohmward::session::Told::Readings(_, readings)) if readings == sounds));
+    assert_ne!(before, *chase.chances());
+}

@@ -1,15 +1,15 @@
 //! Everything that was said and read, and the suspects' chances in the light of it.
 
 use super::enumerate::Suspects;
+use super::fits::Explained;
 use super::machine::Machine;
-use super::posterior::{Fit, Met, Predicted, alone, fit, ln_sum, normalise};
+use super::posterior::{Fit, Met, Predicted, normalise};
 use super::predict::{Sight, neighbour, predict, slope};
 use super::prepare::Prepared;
 use super::presence::{self, Presence};
 use super::runs::Runs;
-use super::suspect::{Point, What};
-use super::threshold::{Drawn, Ways, together};
-use super::workers::by_workers;
+use super::suspect::What;
+use super::threshold::Drawn;
 use crate::circuit::sim::StateId;
 use crate::circuit::test::{Reading, Test};
 use std::collections::HashMap;
@@ -54,6 +54,8 @@ pub struct Evidence {
     pub tried: Vec<Tried>,
     /// The complaint was said to come and go.
     pub comes_and_goes: bool,
+    /// The likeliest of the machines drawn for each point, if it is near a threshold.
+    draws: Vec<Option<u8>>,
     /// How each point stands to its readings, if it may come and go.
     pub(super) presence: Vec<Option<Presence>>,
     /// Chances that a suspect's fault comes or goes while this is done there.
@@ -131,11 +133,12 @@ impl Evidence {
         let mut best = f64::NEG_INFINITY;
         for &point in order.iter().take(FIRST) {
             let fit = self.fits(machine, suspects, runs, &[point], self.entries.len());
-            best = best.max(prior[point] + fit[0].0.ln + bonus[point]);
+            best = best.max(prior[point] + fit[0].fit.ln + bonus[point]);
         }
         let mut within: Vec<usize> = (0..points).filter(|&point| bound[point] >= best - BEHIND).collect();
         let mut doubted = vec![None; points];
         self.presence.resize(points, None);
+        self.draws.resize(points, None);
         for index in 0..self.weighed {
             self.catch_up(machine, suspects, runs, &within, index);
         }
@@ -145,10 +148,11 @@ impl Evidence {
                 self.foresee(machine, suspects, runs, last, &within);
             }
             let fits = self.fits(machine, suspects, runs, &within, upto);
-            for (&point, (Fit { ln, needs_wrong }, presence)) in within.iter().zip(fits) {
+            for (&point, Explained { fit: Fit { ln, needs_wrong }, presence, draw }) in within.iter().zip(fits) {
                 self.ln[point] = prior[point] + ln;
                 doubted[point] = needs_wrong;
                 self.presence[point] = presence;
+                self.draws[point] = draw;
             }
             within.retain(|&point| self.ln[point] + bonus[point] >= best - BEHIND);
         }
@@ -195,69 +199,15 @@ impl Evidence {
         self.foresee(machine, suspects, runs, index, &back);
     }
 
-    /// How well each of these points explains the first `upto` entries.
-    fn fits(
+    /// Sees to it that a number predicted says what the severity does to it.
+    pub(super) fn lean(
         &mut self,
         machine: &mut Machine,
         suspects: &Suspects,
         runs: &mut Runs,
-        points: &[usize],
-        upto: usize,
-    ) -> Vec<(Fit, Option<Presence>)> {
-        for &point in points {
-            for index in 0..upto {
-                self.predict(machine, suspects, runs, index, point);
-                self.lean(machine, suspects, runs, index, point);
-                self.draw(machine, suspects, runs, index, point);
-            }
-        }
-        // Who comes and goes reads as the sound machine while away.
-        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).map(|at| runs.range[at].0);
-        if let Some(whole) = whole {
-            for index in 0..upto {
-                self.predict(machine, suspects, runs, index, whole);
-                self.draw(machine, suspects, runs, index, whole);
-            }
-        }
-        let flips = self.flips(machine, suspects, points.iter().map(|&point| runs.points[point].suspect), upto);
-        // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
-        let weighs: Vec<usize> = (0..upto).filter(|&i| self.entries[i].sight != Sight::Nothing).collect();
-        let met: Vec<&Met> = weighs.iter().map(|&i| &self.entries[i].met).collect();
-        let Evidence { predictions, drawn, comes_and_goes, .. } = &*self;
-        let (said, runs) = (*comes_and_goes, &*runs);
-        let shared = &runs.points;
-        let row = |index: usize, point: usize| {
-            (predictions[index][point].as_ref(), drawn[index].get(&point).and_then(Option::as_ref))
-        };
-        let flips_of = |suspect: usize| -> Vec<f64> { weighs.iter().map(|&i| flips.of(suspect)[i]).collect() };
-        let one = |&point: &usize| {
-            let Point { suspect, smear, .. } = shared[point];
-            let constant = explains(weighs.iter().map(|&i| row(i, point)), &met, smear);
-            let Some(whole) = whole.filter(|_| presence::may(suspects, suspect)) else {
-                return (constant, None);
-            };
-            let masses = |point: usize, smear: f64| -> Vec<f64> {
-                let each = weighs.iter().zip(&met);
-                each.map(|(&i, met)| row(i, point).0.map_or(0.0, |predicted| alone(predicted, met, smear))).collect()
-            };
-            let course = presence::course(&masses(point, smear), &masses(whole, 0.0), &flips_of(suspect));
-            let coming = if course.away.iter().any(|away| *away) {
-                let met_then =
-                    weighs.iter().zip(&course.away).map(|(&i, away)| row(i, if *away { whole } else { point }));
-                explains(met_then, &met, smear)
-            } else {
-                constant.clone()
-            };
-            let (ln, presence) = presence::either(said, &course, constant.ln, coming.ln);
-            let needs_wrong = if presence.coming > 0.5 { coming.needs_wrong } else { constant.needs_wrong };
-            (Fit { ln, needs_wrong }, Some(presence))
-        };
-        let done = by_workers(points, one);
-        points.iter().zip(done).map(|(point, done)| done.unwrap_or_else(|| one(point))).collect()
-    }
-
-    /// Sees to it that a number predicted says what the severity does to it.
-    fn lean(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs, index: usize, point: usize) {
+        index: usize,
+        point: usize,
+    ) {
         if !matches!(self.entries[index].sight, Sight::Volts { .. } | Sight::Instrument(_)) {
             return;
         }
@@ -331,6 +281,11 @@ impl Evidence {
         if states.all(|state| of(state) == first) { first } else { point }
     }
 
+    /// The likeliest of the machines drawn for a point, if it is near a threshold.
+    pub fn draw_of(&self, point: usize) -> Option<u8> {
+        self.draws.get(point).copied().flatten()
+    }
+
     /// How a point stands to its readings, if its fault may come and go.
     pub fn presence(&self, point: usize) -> Option<Presence> {
         self.presence.get(point).copied().flatten()
@@ -348,35 +303,12 @@ impl Evidence {
 
     /// What a point predicts of an entry, if it has been computed.
     pub fn predicted(&self, entry: usize, point: usize) -> Option<&Predicted> {
+        let drawn = self.drawn.get(entry).and_then(|drawn| drawn.of(point)).zip(self.draw_of(point));
+        if let Some((ways, draw)) = drawn {
+            return Some(ways.at(usize::from(draw)));
+        }
         self.predictions.get(entry)?.get(point)?.as_ref()
     }
-}
-
-/// How well readings are explained by what is predicted of each, in all ways that the machine may stand.
-fn explains<'a>(
-    rows: impl Iterator<Item = (Option<&'a Predicted>, Option<&'a Ways<Predicted>>)>,
-    met: &[&Met],
-    smear: f64,
-) -> Fit {
-    let (predicted, drawn): (Vec<Option<&Predicted>>, Vec<_>) = rows.unzip();
-    let predicted: Vec<&Predicted> = predicted.into_iter().flatten().collect();
-    if drawn.iter().all(Option::is_none) {
-        return fit(&predicted, met, smear);
-    }
-    let fits = together(&drawn).into_iter().map(|(chance, each)| {
-        let each: Vec<&Predicted> =
-            each.into_iter().zip(&predicted).map(|(drawn, still)| drawn.unwrap_or(still)).collect();
-        let Fit { ln, needs_wrong } = fit(&each, met, smear);
-        Fit { ln: ln + chance, needs_wrong }
-    });
-    either(&fits.collect::<Vec<_>>())
-}
-
-/// Ways that a point may stand, each with its weight in it: all of them, with the doubts of the likeliest.
-fn either(fits: &[Fit]) -> Fit {
-    let ln: Vec<f64> = fits.iter().map(|fit| fit.ln).collect();
-    let best = fits.iter().max_by(|a, b| a.ln.total_cmp(&b.ln));
-    Fit { ln: ln_sum(&ln), needs_wrong: best.and_then(|fit| fit.needs_wrong) }
 }
 
 fn runs_suspect(runs: &Runs, point: usize) -> usize {

@@ -7,7 +7,7 @@
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
 //! - [`presence`]: faults that come and go
-//! - [`entry`], [`evidence`], [`posterior`]: readings as probability masses, weighed as one batch
+//! - [`entry`], [`evidence`], [`fits`], [`posterior`]: readings as probability masses, weighed as one batch
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
 //! - [`kill`]: engines stopped by grounding a terminal, points that an ignition drives
 //! - [`pattern`]: names in the trade's terms, earned on the computed circuit
@@ -16,6 +16,7 @@ mod ahead;
 pub mod entry;
 pub mod enumerate;
 pub mod evidence;
+mod fits;
 pub mod groups;
 pub mod kill;
 pub mod machine;

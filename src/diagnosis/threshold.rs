@@ -37,8 +37,21 @@ pub(super) struct Stand {
     pub outcome: Rc<Outcome>,
 }
 
-/// Predictions of a reading, by point; nothing where all machines drawn stand as the one that was not.
-pub(super) type Drawn = HashMap<usize, Option<Ways<Predicted>>>;
+/// Predictions of a reading, by point.
+#[derive(Debug, Default)]
+pub(super) struct Drawn {
+    /// Points that have been looked at.
+    asked: Vec<bool>,
+    /// Those with which not all machines drawn stand as the one that was not.
+    ways: HashMap<usize, Ways<Predicted>>,
+}
+
+impl Drawn {
+    /// What a point predicts, if it stands in several ways.
+    pub fn of(&self, point: usize) -> Option<&Ways<Predicted>> {
+        if self.ways.is_empty() { None } else { self.ways.get(&point) }
+    }
+}
 
 impl<T> Ways<T> {
     /// What each comes to, with the share of the machines.
@@ -52,7 +65,7 @@ impl<T> Ways<T> {
         Ways { of: self.of, list: self.list.iter().map(make).collect() }
     }
 
-    fn at(&self, draw: usize) -> &T {
+    pub(super) fn at(&self, draw: usize) -> &T {
         &self.list[usize::from(self.of[draw])]
     }
 }
@@ -69,12 +82,16 @@ fn classes(of: &[&[u8; DRAWS]]) -> Vec<(usize, usize)> {
     out
 }
 
-/// The ways that a machine stands through several readings: ln of the chance of each, with what each reading is
-/// predicted as in it (`None`: as it is in the machine that was not drawn).
-pub(super) fn together<'a>(readings: &[Option<&'a Ways<Predicted>>]) -> Vec<(f64, Vec<Option<&'a Predicted>>)> {
+/// A way through several readings: ln of its chance, one machine that stands so, and what each reading is predicted as
+/// in it (`None`: as it is in the machine that was not drawn).
+type Through<'a> = (f64, u8, Vec<Option<&'a Predicted>>);
+
+/// The ways that a machine stands through several readings.
+pub(super) fn together<'a>(readings: &[Option<&'a Ways<Predicted>>]) -> Vec<Through<'a>> {
     let of: Vec<&[u8; DRAWS]> = readings.iter().flatten().map(|ways| &ways.of).collect();
     let each = |draw: usize| readings.iter().map(|ways| ways.map(|ways| ways.at(draw))).collect();
-    classes(&of).into_iter().map(|(draw, count)| ((count as f64 / DRAWS as f64).ln(), each(draw))).collect()
+    let through = |(draw, count)| ((count as f64 / DRAWS as f64).ln(), draw as u8, each(draw));
+    classes(&of).into_iter().map(through).collect()
 }
 
 /// What parts show, by the ways that they may stand in, each with its chance.
@@ -146,13 +163,35 @@ impl Runs {
     }
 }
 
+impl Runs {
+    /// A point in a state as it stands in one machine drawn; in the one that was not drawn, if none is named.
+    pub fn stand(
+        &mut self,
+        machine: &Machine,
+        suspects: &Suspects,
+        state: StateId,
+        point: u32,
+        draw: Option<u8>,
+    ) -> (Rc<Injury>, Rc<Outcome>) {
+        let outcome = self.outcome(machine, suspects, state, point);
+        let drawn = draw.and_then(|draw| Some((self.ways(machine, suspects, state, point)?, draw)));
+        match drawn {
+            Some((ways, draw)) => {
+                let stand = ways.at(usize::from(draw));
+                (stand.injury.clone(), stand.outcome.clone())
+            }
+            None => (self.injury_of(machine, suspects, point), outcome),
+        }
+    }
+}
+
 impl Evidence {
     /// Sees to it that it is known what a point predicts of an entry in each way that it may stand.
     pub(super) fn draw(&mut self, machine: &Machine, suspects: &Suspects, runs: &mut Runs, index: usize, point: usize) {
         if self.drawn.len() <= index {
             self.drawn.resize_with(index + 1, Drawn::default);
         }
-        if self.drawn[index].contains_key(&point) {
+        if self.drawn[index].asked.get(point) == Some(&true) {
             return;
         }
         let entry = &self.entries[index];
@@ -166,7 +205,12 @@ impl Evidence {
         if suspects.list[runs.points[point].suspect].what == What::NotInFile {
             ways = ways.map(|ways| ways.map(|predicted| elsewhere(entry, predicted.clone())));
         }
-        self.drawn[index].insert(point, ways);
+        let drawn = &mut self.drawn[index];
+        drawn.asked.resize(runs.points.len().max(point + 1), false);
+        drawn.asked[point] = true;
+        if let Some(ways) = ways {
+            drawn.ways.insert(point, ways);
+        }
     }
 
     fn in_one_state(
@@ -254,9 +298,9 @@ mod tests {
         let (one, other) = (ways(|draw| draw % 4 == 0, [0.1, 0.9]), ways(|draw| draw >= DRAWS / 2, [0.2, 0.8]));
         let all = together(&[Some(&one), None, Some(&other)]);
         assert_eq!(all.len(), 4);
-        assert!((all.iter().map(|(ln, _)| ln.exp()).sum::<f64>() - 1.0).abs() < 1e-12);
-        let both = all.iter().find(|(_, each)| each[0] == Some(&mass(0.9)) && each[2] == Some(&mass(0.8))).unwrap();
-        assert!((both.0.exp() - 0.125).abs() < 1e-12 && both.1[1].is_none());
+        assert!((all.iter().map(|(ln, ..)| ln.exp()).sum::<f64>() - 1.0).abs() < 1e-12);
+        let both = all.iter().find(|(.., each)| each[0] == Some(&mass(0.9)) && each[2] == Some(&mass(0.8))).unwrap();
+        assert!((both.0.exp() - 0.125).abs() < 1e-12 && both.2[1].is_none());
         let shares: Vec<(f64, &Predicted)> = one.shares().collect();
         assert_eq!(shares, [(0.75, &mass(0.1)), (0.25, &mass(0.9))]);
     }

@@ -3,6 +3,7 @@
 use super::chase::Chase;
 use super::event::{Expected, Screen};
 use super::name;
+use super::words::reading::UNCHANGED;
 use crate::choice::hands;
 use crate::choice::minutes::Stand;
 use crate::circuit::fault::site::ends_at;
@@ -59,8 +60,8 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
         return if goes && reached { "it changes, as likely as not" } else { "it stays as it is" }.into();
     }
     if test.instrument == Instrument::Watch {
-        let outcome = chase.runs.outcome(machine, &chase.suspects, state, point);
-        let injury = chase.runs.injury_of(machine, &chase.suspects, point);
+        let draw = chase.evidence.draw_of(point as usize);
+        let (injury, outcome) = chase.runs.stand(machine, &chase.suspects, state, point, draw);
         let words = predict::words(machine, state, &injury, &outcome, test.part.as_deref().unwrap_or(""));
         return words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or_else(|| "?".into(), |(word, _)| word);
     }
@@ -77,6 +78,14 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
         _ => Sight::Instrument(Box::new(one)),
     };
     let reading = Reading::Value { value: 0.0, step: None };
+    let near = chase.evidence.draw_of(point as usize).filter(|_| matches!(sight, Sight::Volts { .. }));
+    if let Some(draw) = near {
+        let (_, outcome) = chase.runs.stand(machine, &chase.suspects, state, point, Some(draw));
+        return match predict::volts_met(machine, &outcome, &sight, &reading, false) {
+            Some(Predicted::Number { mean, .. }) => name::value(mean, unit),
+            _ => NO_NUMBER.into(),
+        };
+    }
     match predict::predict(machine, &chase.suspects, &mut chase.runs, &sight, &reading, point) {
         Predicted::Number { mean, .. } => name::value(mean, unit),
         Predicted::Mass(_) => NO_NUMBER.into(),
@@ -124,10 +133,8 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
         }
         if let Some((how, at)) = &test.disturb {
             let part = test.part.clone().unwrap_or_default();
-            out.watch = Some(format!(
-                "{part} while you {}: what does it change to? (nothing changes: say what it shows)",
-                stirring(netlist, how, at)
-            ));
+            out.watch = Some(format!("{part} while you {}: what does it change to?", stirring(netlist, how, at)));
+            out.words.insert(0, UNCHANGED.into());
         }
     } else {
         out.meter = procedure.map(|p| p.set_up.clone());

@@ -321,6 +321,9 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
 
 /// Why this test and not another.
 pub fn why(chase: &Chase, choice: &Choice) -> Vec<String> {
+    if choice.gain <= 0.0 {
+        return vec!["what comes and goes is looked at first: while it is away no meter finds it".into()];
+    }
     let mut out = vec![format!(
         "it takes {} from where you stand and should settle {} of what is undecided",
         if choice.minutes < 0.95 { "under a minute".to_string() } else { format!("about {:.0} min", choice.minutes) },

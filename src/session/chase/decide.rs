@@ -1,9 +1,12 @@
 //! What comes next: a question, a repair, or the end with its reason.
 
 use super::{Chase, Pending};
+use crate::choice::candidates::watch;
 use crate::choice::choose::{Board, Choice, choose, worth};
+use crate::choice::minutes::minutes;
 use crate::choice::stir::stir;
 use crate::circuit::test::Settings;
+use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, Verdict, VerdictReason};
 use crate::session::{aftermath, ask, name, report};
@@ -84,6 +87,10 @@ impl Chase {
             return self.conclude(class);
         }
         let complaints = self.complaints();
+        // What comes and goes is looked at first: is it there at all?
+        if let Some(choice) = self.there_now() {
+            return self.ask(choice);
+        }
         let best = choose(&mut self.board(&complaints), 1);
         let best = best.into_iter().next().into_iter().chain(self.stirring());
         let best = best.max_by(|a, b| worth(a).total_cmp(&worth(b))).filter(|c| c.gain > WORTHLESS);
@@ -105,6 +112,19 @@ impl Chase {
             None if p >= WORTH_TRYING => self.conclude(class),
             None => self.verdict(VerdictReason::NothingAllowed, None),
         }
+    }
+
+    /// A look at what was said to come and go, before anything is measured.
+    fn there_now(&mut self) -> Option<Choice> {
+        let symptom = self.symptoms.last().filter(|symptom| symptom.change.is_none())?;
+        let fresh = self.done.is_empty() && self.skipped.is_empty();
+        if !(fresh && self.evidence.comes_and_goes) {
+            return None;
+        }
+        let test = watch(&symptom.part, &symptom.set);
+        let Machine { netlist, catalogue, .. } = &self.machine;
+        let minutes = minutes(netlist, &catalogue.minutes, &self.stand, &test);
+        Some(Choice { test, minutes, gain: 0.0 })
     }
 
     /// What to wiggle while somebody watches what was complained of.

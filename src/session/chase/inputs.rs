@@ -8,10 +8,12 @@ use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::{Entry, Tried};
 use crate::diagnosis::memory::Happened;
+use crate::diagnosis::predict::Sight;
 use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, Input, SymptomInput, VerdictReason};
 use crate::session::hear::{Meaning, ask_back, hear};
 use crate::session::start::DONT_KNOW;
+use crate::session::words::reading::UNCHANGED;
 use crate::session::{name, sound};
 
 impl Chase {
@@ -157,6 +159,7 @@ impl Chase {
         if readings.len() != wanted {
             return Err(format!("this placement takes {wanted} readings, {} came", readings.len()));
         }
+        let readings: &[Reading] = &self.last_shown(test, readings)?;
         let entries =
             entry::readings(&mut self.machine, test, readings, self.evidence.next_placement()).map_err(plain)?;
         self.push(entries);
@@ -164,6 +167,28 @@ impl Chase {
         self.done.push(test.clone());
         self.told.push(Told::Readings(Box::new(test.clone()), readings.to_vec()));
         Ok(())
+    }
+
+    /// "Unchanged" is what the part showed last in these settings.
+    fn last_shown(&self, test: &Test, readings: &[Reading]) -> Result<Vec<Reading>, String> {
+        let unchanged = Reading::Showing(UNCHANGED.into());
+        if test.disturb.is_none() || !readings.contains(&unchanged) {
+            return Ok(readings.to_vec());
+        }
+        let before = self.evidence.entries.iter().rev();
+        let word =
+            before.filter(|entry| entry.test.set == test.set && entry.test.part == test.part).find_map(|entry| {
+                match &entry.sight {
+                    Sight::Words { words, .. } => words.first().cloned(),
+                    _ => None,
+                }
+            });
+        let Some(word) = word else {
+            return Err("say what it shows: nothing was said of it in these settings before".into());
+        };
+        let last =
+            |reading: &Reading| if *reading == unchanged { Reading::Showing(word.clone()) } else { reading.clone() };
+        Ok(readings.iter().map(last).collect())
     }
 
     /// What was met just now.

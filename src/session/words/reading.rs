@@ -99,6 +99,9 @@ pub fn read(text: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Said,
     Ok(said)
 }
 
+/// Said of what shows the same while something is wiggled as before.
+pub const UNCHANGED: &str = "unchanged";
+
 /// Over range, as meters show it and people write it.
 fn is_over(word: &str) -> bool {
     matches!(
@@ -163,6 +166,10 @@ fn word(piece: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Reading,
         return beep(&lower, asked);
     }
     let answers = asked.answers();
+    let still = ["nothing", "nothing changes", "no change", "no", "same", "the same", "it stays", "stays", "not"];
+    if answers.iter().any(|answer| answer == UNCHANGED) && still.contains(&lower.as_str()) {
+        return Ok(Reading::Showing(UNCHANGED.into()));
+    }
     if let Some(answer) = answers.iter().find(|answer| answer.to_lowercase() == lower) {
         return Ok(Reading::Showing(answer.clone()));
     }

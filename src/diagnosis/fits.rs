@@ -1,0 +1,112 @@
+//! How well points explain everything that was met: standing in one way or in several, there all the time or not.
+
+use super::enumerate::Suspects;
+use super::evidence::Evidence;
+use super::machine::Machine;
+use super::posterior::{Fit, Met, Predicted, alone, fit, ln_sum};
+use super::predict::Sight;
+use super::presence::{self, Presence};
+use super::runs::Runs;
+use super::suspect::{Point, What};
+use super::threshold::{Ways, together};
+use super::workers::by_workers;
+
+/// How well a point explains everything, and how it does.
+#[derive(Clone, Debug)]
+pub(super) struct Explained {
+    pub fit: Fit,
+    /// If it may come and go.
+    pub presence: Option<Presence>,
+    /// The likeliest of the machines drawn, if it is near a threshold.
+    pub draw: Option<u8>,
+}
+
+impl Evidence {
+    /// How well each of these points explains the first `upto` entries.
+    pub(super) fn fits(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        points: &[usize],
+        upto: usize,
+    ) -> Vec<Explained> {
+        for &point in points {
+            for index in 0..upto {
+                self.predict(machine, suspects, runs, index, point);
+                self.lean(machine, suspects, runs, index, point);
+                self.draw(machine, suspects, runs, index, point);
+            }
+        }
+        // Who comes and goes reads as the sound machine while away.
+        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).map(|at| runs.range[at].0);
+        if let Some(whole) = whole {
+            for index in 0..upto {
+                self.predict(machine, suspects, runs, index, whole);
+                self.draw(machine, suspects, runs, index, whole);
+            }
+        }
+        let flips = self.flips(machine, suspects, points.iter().map(|&point| runs.points[point].suspect), upto);
+        // What weighs nothing is left out whole: it is no reading that could be the wrong one either.
+        let weighs: Vec<usize> = (0..upto).filter(|&i| self.entries[i].sight != Sight::Nothing).collect();
+        let met: Vec<&Met> = weighs.iter().map(|&i| &self.entries[i].met).collect();
+        let Evidence { predictions, drawn, comes_and_goes, .. } = &*self;
+        let (said, runs) = (*comes_and_goes, &*runs);
+        let shared = &runs.points;
+        let row = |index: usize, point: usize| (predictions[index][point].as_ref(), drawn[index].of(point));
+        let flips_of = |suspect: usize| -> Vec<f64> { weighs.iter().map(|&i| flips.of(suspect)[i]).collect() };
+        let one = |&point: &usize| {
+            let Point { suspect, smear, .. } = shared[point];
+            let (constant, draw) = explains(weighs.iter().map(|&i| row(i, point)), &met, smear);
+            let Some(whole) = whole.filter(|_| presence::may(suspects, suspect)) else {
+                return Explained { fit: constant, presence: None, draw };
+            };
+            let masses = |point: usize, smear: f64| -> Vec<f64> {
+                let each = weighs.iter().zip(&met);
+                each.map(|(&i, met)| row(i, point).0.map_or(0.0, |predicted| alone(predicted, met, smear))).collect()
+            };
+            let course = presence::course(&masses(point, smear), &masses(whole, 0.0), &flips_of(suspect));
+            let (coming, then) = if course.away.iter().any(|away| *away) {
+                let met_then =
+                    weighs.iter().zip(&course.away).map(|(&i, away)| row(i, if *away { whole } else { point }));
+                explains(met_then, &met, smear)
+            } else {
+                (constant.clone(), draw)
+            };
+            let (ln, presence) = presence::either(said, &course, constant.ln, coming.ln);
+            let (likelier, draw) = if presence.coming > 0.5 { (&coming, then) } else { (&constant, draw) };
+            let fit = Fit { ln, needs_wrong: likelier.needs_wrong };
+            Explained { fit, presence: Some(presence), draw }
+        };
+        let done = by_workers(points, one);
+        points.iter().zip(done).map(|(point, done)| done.unwrap_or_else(|| one(point))).collect()
+    }
+}
+
+/// How well readings are explained by what is predicted of each, in all ways that the machine may stand.
+fn explains<'a>(
+    rows: impl Iterator<Item = (Option<&'a Predicted>, Option<&'a Ways<Predicted>>)>,
+    met: &[&Met],
+    smear: f64,
+) -> (Fit, Option<u8>) {
+    let (predicted, drawn): (Vec<Option<&Predicted>>, Vec<_>) = rows.unzip();
+    let predicted: Vec<&Predicted> = predicted.into_iter().flatten().collect();
+    if drawn.iter().all(Option::is_none) {
+        return (fit(&predicted, met, smear), None);
+    }
+    let fits = together(&drawn).into_iter().map(|(chance, draw, each)| {
+        let each: Vec<&Predicted> =
+            each.into_iter().zip(&predicted).map(|(drawn, still)| drawn.unwrap_or(still)).collect();
+        let Fit { ln, needs_wrong } = fit(&each, met, smear);
+        (Fit { ln: ln + chance, needs_wrong }, draw)
+    });
+    either(&fits.collect::<Vec<_>>())
+}
+
+/// Ways that a point may stand, each with its weight in it: all of them, with the doubts of the likeliest.
+fn either(fits: &[(Fit, u8)]) -> (Fit, Option<u8>) {
+    let ln: Vec<f64> = fits.iter().map(|(fit, _)| fit.ln).collect();
+    let best = fits.iter().max_by(|(a, _), (b, _)| a.ln.total_cmp(&b.ln));
+    let needs_wrong = best.and_then(|(fit, _)| fit.needs_wrong);
+    (Fit { ln: ln_sum(&ln), needs_wrong }, best.map(|(_, draw)| *draw))
+}
