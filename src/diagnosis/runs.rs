@@ -21,6 +21,9 @@ const QUIET: f64 = 2e-5;
 /// A state, a severity point, the fuses that it finds blown there.
 type Key = (StateId, u32, Blown);
 
+/// A way that a point stands in: its chance, what is wrong, what came of it.
+type Way<'a> = (f64, &'a Injury, &'a Outcome);
+
 /// A state with a point to be looked at.
 type Look = (Key, Rc<Outcome>, Rc<Injury>, Option<Rc<Ways<Stand>>>);
 
@@ -224,13 +227,13 @@ impl Runs {
                 jobs.push((key, outcome, self.injury_of(machine, suspects, point), ways));
             }
         }
-        let work: Vec<(StateId, &Outcome, Vec<(f64, &Injury, &Outcome)>)> = jobs
+        let work: Vec<(StateId, &Outcome, Vec<Way>)> = jobs
             .iter()
             .map(|((state, ..), outcome, injury, ways)| {
                 (*state, &**outcome, all_ways(injury, outcome, ways.as_deref()))
             })
             .collect();
-        let look = |(state, outcome, ways): &(StateId, &Outcome, Vec<(f64, &Injury, &Outcome)>)| {
+        let look = |(state, outcome, ways): &(StateId, &Outcome, Vec<Way>)| {
             machine.pace.step();
             (machine.sim.display(outcome), shows(machine, *state, ways, parts))
         };
@@ -399,17 +402,13 @@ pub(super) fn spared(machine: &Machine, state: StateId, injury: Rc<Injury>) -> R
 }
 
 /// The ways that a point stands in, each with its chance: one, if it is near no threshold.
-fn all_ways<'a>(
-    injury: &'a Injury,
-    outcome: &'a Outcome,
-    ways: Option<&'a Ways<Stand>>,
-) -> Vec<(f64, &'a Injury, &'a Outcome)> {
+fn all_ways<'a>(injury: &'a Injury, outcome: &'a Outcome, ways: Option<&'a Ways<Stand>>) -> Vec<Way<'a>> {
     let all = |ways: &'a Ways<Stand>| ways.shares().map(|(share, stand)| (share, &*stand.injury, &*stand.outcome));
     ways.map_or_else(|| vec![(1.0, injury, outcome)], |ways| all(ways).collect())
 }
 
 /// What each of these parts shows, by the ways that a point stands in.
-fn shows(machine: &Machine, state: StateId, ways: &[(f64, &Injury, &Outcome)], parts: &[String]) -> Vec<Words> {
+fn shows(machine: &Machine, state: StateId, ways: &[Way], parts: &[String]) -> Vec<Words> {
     let of = |injury, outcome| parts.iter().map(|part| words(machine, state, injury, outcome, part)).collect();
     match ways {
         [(_, injury, outcome)] => of(injury, outcome),
