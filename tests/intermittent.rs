@@ -122,6 +122,8 @@ fn nothing_changed_is_an_answer_while_something_is_wiggled() {
         }
     };
     assert_eq!((look.0.instrument, look.0.part.as_deref(), &look.0.disturb), (Instrument::Watch, Some("horn"), &None));
+    let why = chase.why().join(" ");
+    assert!(why.contains("looked at first"), "{why}");
     let mut said = chase.take(Input::Reading(vec![Reading::Showing("sounds".into())]));
     let Some(Event::Ask { test, screen, .. }) = said.pop() else { panic!("{said:?}") };
     assert!(test.disturb.is_some(), "while it is away nothing but wiggling tells: {test:?}");

@@ -57,7 +57,8 @@ pub struct Choice {
     pub test: Test,
     /// Minutes from where the person stands.
     pub minutes: f64,
-    /// Expected information about repair classes, as a share of what is undecided.
+    /// Expected information about repair classes, as a share of what is undecided; 0 for a look that is asked for whatever
+    /// it tells of them.
     pub gain: f64,
 }
 

@@ -1,8 +1,7 @@
 //! One placement in several settings: with the leads where they are, another costs seconds.
 
 use super::candidates::{Probes, neighbours};
-use super::choose::Choice;
-use super::choose::worth;
+use super::choose::{Choice, worth};
 use super::columns::between;
 use super::score::{Column, Row, both};
 use super::search::{Search, Spot, apart};

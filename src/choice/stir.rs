@@ -12,7 +12,7 @@ use super::score::{Scorer, Weight, undecided};
 use crate::circuit::showing::Words;
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::suspect::Suspect;
-use crate::diagnosis::{predict, presence};
+use crate::diagnosis::{kill, predict, presence};
 use crate::netlist::Netlist;
 use indexmap::IndexMap;
 use std::rc::Rc;
@@ -24,6 +24,10 @@ const HANDLES: usize = 24;
 
 /// The most telling thing to wiggle while a part is watched; nothing where little comes and goes.
 pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
+    // Nobody is sent to move wires about an engine that turns, an ignition's among them.
+    if kill::turns(set) {
+        return None;
+    }
     let all = board.presence;
     let presence_of = |point: u32| all.get(point as usize).copied().flatten();
     let coming = |point: u32| presence_of(point).map_or(0.0, |presence| presence.coming);

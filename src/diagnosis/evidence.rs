@@ -15,8 +15,8 @@ use crate::circuit::test::{Reading, Test};
 use std::collections::HashMap;
 
 /// Suspects further behind the leader than this many nats are not computed any further: readings only ever lower a
-/// suspect's weight, so the bound is exact. (A thousand of them weigh less than one in a thousand together; whoever is
-/// behind comes back when the leader falls.)
+/// suspect's weight (all but a hair: the course of one that comes and goes is sought anew), so the bound holds. (A
+/// thousand of them weigh less than one in a thousand together; whoever is behind comes back when the leader falls.)
 pub(super) const BEHIND: f64 = 14.0;
 /// So many of the likeliest points are weighed before the others, to know how far behind one can be.
 const FIRST: usize = 16;

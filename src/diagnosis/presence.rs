@@ -34,6 +34,8 @@ const STIRRED: f64 = 0.5;
 /// The same of what lies at the place where something else is stirred.
 const NEARBY: f64 = 0.15;
 const REMATED: f64 = 0.2;
+/// P(something that the file does not have changes while a thing of it is stirred) (common practice, no source).
+const OUTSIDE: f64 = 0.2;
 /// P(it is there at the first word of a complaint, or at the first reading).
 const THERE: f64 = 0.95;
 
@@ -191,7 +193,7 @@ pub fn reached(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str
 /// P(what a suspect does changes while something is stirred).
 pub fn changes(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str, at: &str) -> f64 {
     match suspects.list[suspect].what {
-        What::NotInFile => REMATED,
+        What::NotInFile => OUTSIDE,
         _ => stirring(machine, suspects, suspect, how, at),
     }
 }

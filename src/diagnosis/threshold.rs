@@ -161,9 +161,7 @@ impl Runs {
         self.drawn.insert(key, found.clone());
         found
     }
-}
 
-impl Runs {
     /// A point in a state as it stands in one machine drawn; in the one that was not drawn, if none is named.
     pub fn stand(
         &mut self,
@@ -194,10 +192,16 @@ impl Evidence {
         if self.drawn[index].asked.get(point) == Some(&true) {
             return;
         }
+        runs.memory.go_to(self.entries[index].epoch);
+        let states: Vec<StateId> = self.entries[index].sight.states().collect();
+        // What changes nothing here stands as the sound machine does.
+        let other = self.same_as(machine, suspects, runs, index, point);
+        if other != point {
+            self.draw(machine, suspects, runs, index, other);
+        }
         let entry = &self.entries[index];
-        runs.memory.go_to(entry.epoch);
-        let states: Vec<StateId> = entry.sight.states().collect();
         let mut ways = match states[..] {
+            _ if other != point => self.drawn[index].of(other).cloned(),
             [state] => self.in_one_state(machine, suspects, runs, (index, point), state),
             [before, after] => self.in_two_states(machine, suspects, runs, (index, point), [before, after]),
             _ => None,

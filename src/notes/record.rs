@@ -197,7 +197,7 @@ pub fn complained(symptom: &SymptomInput) -> String {
         out.push_str(&format!(" ({})", settings(&symptom.set)));
     }
     if let Some((how, at)) = &symptom.stirred {
-        out.push_str(&format!(", changes with {how} at {at}"));
+        out.push_str(&format!(", changes while you {how} {at}"));
     }
     if symptom.comes_and_goes {
         out.push_str(", comes and goes");

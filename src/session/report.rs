@@ -309,7 +309,7 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
         .as_ref()
         .map_or_else(String::new, |(control, [from, to])| format!(" when {control} goes from {from} to {to}"));
     let stirred = symptom.stirred.as_ref();
-    let stirred = stirred.map_or_else(String::new, |(how, at)| format!(", changes with {how} at {at}"));
+    let stirred = stirred.map_or_else(String::new, |(how, at)| format!(", changes while you {how} {at}"));
     format!(
         "{} {}{change}{}{stirred}{}",
         symptom.part,

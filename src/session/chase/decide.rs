@@ -147,8 +147,8 @@ impl Chase {
         let mut out: Vec<Choice> = Vec::new();
         while out.len() < most {
             let first = asked.clone().filter(|_| out.is_empty());
-            let next = first.or_else(|| choose(&mut self.board(&complaints), 1).into_iter().next());
-            let Some(choice) = next.filter(|choice| choice.gain > WORTHLESS) else { break };
+            let chosen = || choose(&mut self.board(&complaints), 1).into_iter().find(|choice| choice.gain > WORTHLESS);
+            let Some(choice) = first.or_else(chosen) else { break };
             self.move_to(&choice.test);
             self.done.push(choice.test.clone());
             out.push(choice);

@@ -64,13 +64,20 @@ impl Chase {
 
     pub(super) fn add_symptom(&mut self, symptom: &SymptomInput) -> Result<(), String> {
         let placement = self.evidence.next_placement();
-        let entries = entry::complaint(&mut self.machine, &symptom.complaint(), placement).map_err(plain)?;
+        let mut entries = entry::complaint(&mut self.machine, &symptom.complaint(), placement).map_err(plain)?;
+        // One thing wiggled is said once, of however many lamps.
+        let said = |sight: &Sight| self.evidence.entries.iter().any(|entry| entry.sight == *sight);
+        entries.retain(|entry| !(matches!(entry.sight, Sight::Stirs { .. }) && said(&entry.sight)));
         self.push(entries);
         for set in symptom.states() {
             let test = Test::new(Instrument::Watch, &set);
             self.stood(&test);
         }
-        self.evidence.comes_and_goes |= symptom.comes_and_goes;
+        if symptom.comes_and_goes && !self.evidence.comes_and_goes {
+            self.evidence.comes_and_goes = true;
+            // Whom the readings have put far behind may have been away.
+            self.evidence.forget_weights();
+        }
         self.symptoms.push(symptom.clone());
         self.told.push(Told::Symptom(symptom.clone()));
         Ok(())

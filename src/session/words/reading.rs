@@ -166,7 +166,7 @@ fn word(piece: &str, asked: &Asked<'_>, table: &SymptomTable) -> Result<Reading,
         return beep(&lower, asked);
     }
     let answers = asked.answers();
-    let still = ["nothing", "nothing changes", "no change", "no", "same", "the same", "it stays", "stays", "not"];
+    let still = ["nothing", "nothing changes", "no change", "no", "same", "the same", "it stays", "stays"];
     if answers.iter().any(|answer| answer == UNCHANGED) && still.contains(&lower.as_str()) {
         return Ok(Reading::Showing(UNCHANGED.into()));
     }
