@@ -111,13 +111,17 @@ pub fn stirs(how: &str, at: &str, single: &Single, netlist: &Netlist, rules: &Ca
         names.push(canonical.site);
     }
     let at = at.to_lowercase();
+    let half = at.strip_suffix(['a', 'b']).unwrap_or(&at);
+    let plug = netlist.plugs.keys().any(|plug| plug.eq_ignore_ascii_case(&at) || plug.eq_ignore_ascii_case(half));
     names.iter().flat_map(|name| name.split('~')).any(|name| {
         let name = name.to_lowercase();
-        name == at || name.strip_prefix(&at).is_some_and(part_of)
+        name == at
+            || name.strip_prefix(&at).is_some_and(|rest| if plug { part_of(rest) } else { rest.starts_with('.') })
     })
 }
 
-/// `P9` holds `P9.4`, `P9a.4`, `P9b-4-old.a`; `P9` does not hold `P90`.
+/// Plug `P9` holds `P9.4`, `P9a.4`, `P9b-4-old.a`; it does not hold `P90`. (A part `stalk` holds no wire that is called
+/// `stalk-out_G2`.)
 fn part_of(rest: &str) -> bool {
     let rest = rest.strip_prefix(['a', 'b']).unwrap_or(rest);
     rest.is_empty() || rest.starts_with(['.', '-'])
