@@ -1,7 +1,8 @@
 //! Faults that come and go, chased against a simulated machine on which they do.
 
 use ohmward::catalogue::Catalogue;
-use ohmward::circuit::fault::Fault;
+use ohmward::circuit::fault::{Fault, Single};
+use ohmward::circuit::meter::stirs;
 use ohmward::circuit::test::{Instrument, Reading, Test};
 use ohmward::diagnosis::machine::Machine;
 use ohmward::netlist::Netlist;
@@ -135,4 +136,18 @@ fn nothing_changed_is_an_answer_while_something_is_wiggled() {
     let sounds = vec![Reading::Showing("sounds".into())];
     assert!(matches!(entry, Some(ohmward::session::Told::Readings(_, readings)) if readings == sounds));
     assert_ne!(before, *chase.chances());
+}
+
+/// By the names in the orchard cart's file: what one takes hold of moves what sits on it, and not what is only called
+/// like it.
+#[test]
+fn what_is_wiggled_is_told_by_whole_names() {
+    let (cart, rules) = (cart(), Catalogue::builtin());
+    let moves = |at: &str, site: &str| stirs("wiggle", at, &Single::new(site, "open", &[]), &cart, &rules);
+    for (at, site) in [("P9", "P9.4"), ("P9", "P9a-4-new.b"), ("p9a", "P9a-4-new.b"), ("battery", "battery")] {
+        assert!(moves(at, site), "{at} holds {site}");
+    }
+    for (at, site) in [("P9b", "P9a-4-new.b"), ("P1", "P10.4"), ("battery", "battery-neg_G4.b")] {
+        assert!(!moves(at, site), "{at} does not hold {site}");
+    }
 }

@@ -109,7 +109,7 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
     if let Some((how, at)) = &said.stirred {
         test.disturb.clone_from(&said.stirred);
         let sight = Sight::Stirs { how: how.clone(), at: at.clone() };
-        // Who is wrong has named one of all things that can be stirred.
+        // Who is wrong has named one of all things that one takes hold of.
         let netlist = &machine.netlist;
         let things = netlist.parts.len() + netlist.plugs.len() + netlist.grounds.len();
         out.push(entry(&test, sight, &["changes".to_string()], met(things, 1, placement + 3)));
