@@ -137,6 +137,9 @@ pub struct Weights {
     pub recent: f64,
     /// No site's product of factors goes above this.
     pub cap: f64,
+    /// A second fault besides one: the chance that there is one anywhere, and beside the first (its plug, its ground point);
+    /// the chance that a repair missed, where there are two.
+    pub second: IndexMap<String, f64>,
     /// Minutes a wrong "not in this file" and "nothing broken" verdict costs.
     pub special_minutes: IndexMap<String, f64>,
 }

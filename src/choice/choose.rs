@@ -18,6 +18,9 @@ use indexmap::IndexMap;
 const DIGEST_MASS: f64 = 0.995;
 /// …and are at most so many.
 const DIGEST: usize = 100;
+/// Where so many hold less than this share, each suspect is one point, and there are more of them.
+const FLAT: f64 = 0.8;
+const DIGEST_FLAT: usize = 240;
 
 /// A point is away just now from this chance on that it comes and goes.
 const AWAY: f64 = 0.5;
@@ -80,21 +83,24 @@ pub(super) struct Live {
 }
 
 pub(super) fn digest(board: &Board) -> (Vec<Live>, usize) {
-    let mut order: Vec<u32> = (0..board.p.len() as u32).filter(|&i| board.p[i as usize] > 1e-7).collect();
-    order.sort_by(|&a, &b| board.p[b as usize].total_cmp(&board.p[a as usize]));
+    let mut order: Vec<(u32, f64)> = (0..).zip(board.p.iter().copied()).filter(|(_, p)| *p > 1e-7).collect();
+    order.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut most = DIGEST;
+    if order.iter().take(DIGEST).map(|(_, p)| p).sum::<f64>() < FLAT {
+        (order, most) = (middles(board, &order), DIGEST_FLAT);
+    }
     let whole = board.suspects.list.iter().position(|suspect| suspect.what == What::NothingBroken);
     let whole = whole.map(|at| board.runs.range[at].0 as u32);
     let mut classes: IndexMap<&str, u32> = IndexMap::new();
     let mut live = Vec::new();
     let mut mass = 0.0;
-    for point in order {
-        if mass >= DIGEST_MASS || live.len() >= DIGEST {
+    for (point, p) in order {
+        if mass >= DIGEST_MASS || live.len() >= most {
             break;
         }
         let suspect = &board.suspects.list[board.runs.points[point as usize].suspect];
         let next = classes.len() as u32;
         let class = *classes.entry(suspect.class.as_str()).or_insert(next);
-        let p = board.p[point as usize];
         mass += p;
         let presence = board.presence.get(point as usize).copied().flatten();
         let away = presence.is_some_and(|presence| presence.coming > AWAY && !presence.there);
@@ -105,6 +111,28 @@ pub(super) fn digest(board: &Board) -> (Vec<Live>, usize) {
         l.weight.p /= mass.max(1e-300);
     }
     (live, classes.len())
+}
+
+/// One point for each suspect that has any of these, with the chances of all of its points: the middle one of its severities
+/// and of what may be wrong beside it.
+fn middles(board: &Board, points: &[(u32, f64)]) -> Vec<(u32, f64)> {
+    let mut of: IndexMap<usize, Vec<(u32, f64)>> = IndexMap::new();
+    for &(point, p) in points {
+        of.entry(board.runs.points[point as usize].suspect).or_default().push((point, p));
+    }
+    let middle = |mut points: Vec<(u32, f64)>| {
+        points.sort_by_key(|(point, _)| *point);
+        let all: f64 = points.iter().map(|(_, p)| p).sum();
+        let mut left = all / 2.0;
+        let at = points.iter().position(|(_, p)| {
+            left -= p;
+            left <= 0.0
+        });
+        (points[at.unwrap_or(points.len() - 1)].0, all)
+    };
+    let mut out: Vec<(u32, f64)> = of.into_values().map(middle).collect();
+    out.sort_by(|a, b| b.1.total_cmp(&a.1));
+    out
 }
 
 /// The tests most worth their minutes, best first; empty when no allowed test would tell anything.

@@ -21,6 +21,8 @@ use std::rc::Rc;
 
 /// States looked at, at most.
 const STATES: usize = 12;
+/// The same where a second fault is looked for: it need not show where the first did.
+const STATES_WIDE: usize = 40;
 /// Of the tests in one state that are best, so many are tried in more.
 const FINALISTS: usize = 16;
 /// More than this over a healthy joint or contact means that it is open in this state: no place for a drop test, V.
@@ -84,7 +86,8 @@ pub(super) fn near(board: &mut Board) -> Vec<(Settings, StateId)> {
     let controls = board.machine.sim.schematic().controls.clone();
     let complained: Vec<Settings> = board.complaints.to_vec();
     let cranking = complained.iter().any(|set| heavy(board, set));
-    let near: Vec<Settings> = states(&controls, &complained).into_iter().take(STATES).collect();
+    let most = if board.runs.several() { STATES_WIDE } else { STATES };
+    let near: Vec<Settings> = states(&controls, &complained).into_iter().take(most).collect();
     let stalled = stalled(board, &near);
     let mut wanted: Vec<(Settings, StateId)> = Vec::new();
     for (set, stalled) in near.into_iter().zip(stalled) {

@@ -219,6 +219,28 @@ fn steady(
     Ok(answers)
 }
 
+/// The circuit under an injury as an instrument that drives a current itself makes it, in each way that it does; what no
+/// current of these meets it does not read. Nothing of the other instruments, or of a test that cannot be.
+pub fn driven(
+    sim: &Sim,
+    netlist: &Netlist,
+    catalogue: &Catalogue,
+    test: &Test,
+    state: StateId,
+    injury: &Injury,
+) -> Vec<Outcome> {
+    let Ok(Ask::Probes { instrument, red, black }) = ask(netlist, test) else { return Vec::new() };
+    let source = |volts| Law::Source { volts, ohms: OHMS_SOURCE_OHMS };
+    let laws = match instrument {
+        Instrument::Ohms | Instrument::Beep => vec![source(0.0), source(OHMS_SOURCE_VOLTS)],
+        Instrument::AmpsDc => vec![Law::Resistor { ohms: AMPS_OHMS }],
+        Instrument::TestLamp => vec![lamp_law(netlist.bench.test_lamp.unwrap_or(TEST_LAMP_WATTS))],
+        Instrument::VoltsDc | Instrument::VoltsLoz | Instrument::VoltsAc | Instrument::Watch => Vec::new(),
+    };
+    let bench = Place { sim, netlist, catalogue, how: How::Ports };
+    laws.into_iter().map(|law| bench.with(state, injury, red, black, law)).collect()
+}
+
 /// Volts red over black of each level, a meter of these ohms at the probes, from an outcome solved without it;
 /// `None` where the meter loads the circuit too much for a correction.
 pub fn loaded_volts(sim: &Sim, outcome: &Outcome, red: Node, black: Node, meter: f64) -> Option<Vec<f64>> {

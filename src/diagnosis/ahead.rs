@@ -35,8 +35,8 @@ impl Evidence {
         }
         let mut wanted: Vec<usize> = Vec::new();
         let mut stretches: Vec<(usize, usize)> = Vec::new();
-        for some in points.chunk_by(|&a, &b| runs.points[a].suspect == runs.points[b].suspect) {
-            let (first, end) = runs.range[runs.points[some[0]].suspect];
+        for some in points.chunk_by(|&a, &b| runs.span(a) == runs.span(b)) {
+            let (first, end) = runs.span(some[0]);
             let severities = runs.points[first..end].iter().all(|point| point.severity.is_some());
             if severities && some.len() > FEW {
                 let middle = usize::midpoint(first, end - 1);
@@ -104,7 +104,14 @@ impl Evidence {
     }
 
     /// Volts readings, looks at parts and at needles that move, by workers.
-    fn read_ahead(&mut self, machine: &Machine, suspects: &Suspects, runs: &mut Runs, index: usize, points: &[usize]) {
+    fn read_ahead(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        index: usize,
+        points: &[usize],
+    ) {
         let states: Vec<StateId> = self.entries[index].sight.states().collect();
         let mut jobs: Vec<Job> = Vec::new();
         for &point in points {
@@ -118,7 +125,8 @@ impl Evidence {
             }
             let outcomes = states.iter().map(|state| runs.outcome(machine, suspects, *state, point as u32)).collect();
             let injury = runs.injury_of(machine, suspects, point as u32);
-            jobs.push(Job { point, outcomes, injury, touching: *what == What::Touching });
+            let touching = runs.touches(suspects, runs.acting(point as u32));
+            jobs.push(Job { point, outcomes, injury, touching });
         }
         let Entry { sight, reading, .. } = &self.entries[index];
         let work: Vec<(Vec<&Outcome>, &Injury, bool)> = jobs

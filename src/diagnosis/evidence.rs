@@ -18,6 +18,8 @@ use std::collections::HashMap;
 /// suspect's weight (all but a hair: the course of one that comes and goes is sought anew), so the bound holds. (A
 /// thousand of them weigh less than one in a thousand together; whoever is behind comes back when the leader falls.)
 pub(super) const BEHIND: f64 = 14.0;
+/// The same of a suspect with others beside it: each backdrop is as many points again.
+const BEHIND_BESIDE: f64 = 10.0;
 /// So many of the likeliest points are weighed before the others, to know how far behind one can be.
 const FIRST: usize = 16;
 
@@ -89,6 +91,10 @@ pub struct Chances {
     pub ln: f64,
 }
 
+/// What numbers share beyond the spreads of the machine's parts goes by these: the severities of the faults that are there
+/// besides the suspect's.
+pub(super) const BESIDES: u32 = u32::MAX - 8;
+
 /// P(a repair of the right thing does not cure): done badly (common practice, no source).
 const BOTCHED: f64 = 0.001;
 
@@ -118,16 +124,19 @@ impl Evidence {
         let points = runs.points.len();
         let prior: Vec<f64> =
             runs.points.iter().map(|p| suspects.list[p.suspect].prior.max(1e-300).ln() + p.ln_share).collect();
-        if self.weighed > self.entries.len() || self.ln.len() != points {
+        if self.weighed > self.entries.len() || self.ln.is_empty() || self.ln.len() > points {
             self.ln.clone_from(&prior);
             self.weighed = 0;
         }
+        // Points that somebody has thought of since have met no reading yet.
+        let known = self.ln.len();
+        self.ln.extend(&prior[known..]);
         let untried = |point: usize| {
             let class = &suspects.list[runs_suspect(runs, point)].class;
             self.tried.iter().filter(|t| &t.class == class).count() as f64 * BOTCHED.ln()
         };
         let bonus: Vec<f64> = (0..points).map(untried).collect();
-        let mut order: Vec<usize> = (0..points).collect();
+        let mut order: Vec<usize> = (0..known).collect();
         let bound: Vec<f64> = (0..points).map(|i| self.ln[i] + bonus[i]).collect();
         order.sort_by(|&a, &b| bound[b].total_cmp(&bound[a]));
         let mut best = f64::NEG_INFINITY;
@@ -135,7 +144,11 @@ impl Evidence {
             let fit = self.fits(machine, suspects, runs, &[point], self.entries.len());
             best = best.max(prior[point] + fit[0].fit.ln + bonus[point]);
         }
-        let mut within: Vec<usize> = (0..points).filter(|&point| bound[point] >= best - BEHIND).collect();
+        let alone = runs.range.last().map_or(0, |&(_, end)| end);
+        let behind = |point: usize| if point < alone { BEHIND } else { BEHIND_BESIDE };
+        let counts = |point: &usize| bound[*point] >= best - behind(*point);
+        let mut within: Vec<usize> = (0..known).filter(counts).collect();
+        let mut fresh: Vec<usize> = (known..points).filter(counts).collect();
         let mut doubted = vec![None; points];
         self.presence.resize(points, None);
         self.draws.resize(points, None);
@@ -143,18 +156,25 @@ impl Evidence {
             self.catch_up(machine, suspects, runs, &within, index);
         }
         // Reading by reading: whom one has put too far behind need not be solved for the next.
-        for upto in (self.weighed + 1).min(self.entries.len())..=self.entries.len() {
+        let mut explain = |evidence: &mut Evidence, some: &mut Vec<usize>, upto: usize| {
             if let Some(last) = upto.checked_sub(1) {
-                self.foresee(machine, suspects, runs, last, &within);
+                evidence.foresee(machine, suspects, runs, last, some);
             }
-            let fits = self.fits(machine, suspects, runs, &within, upto);
-            for (&point, Explained { fit: Fit { ln, needs_wrong }, presence, draw }) in within.iter().zip(fits) {
-                self.ln[point] = prior[point] + ln;
+            let fits = evidence.fits(machine, suspects, runs, some, upto);
+            for (&point, Explained { fit: Fit { ln, needs_wrong }, presence, draw }) in some.iter().zip(fits) {
+                evidence.ln[point] = prior[point] + ln;
                 doubted[point] = needs_wrong;
-                self.presence[point] = presence;
-                self.draws[point] = draw;
+                evidence.presence[point] = presence;
+                evidence.draws[point] = draw;
             }
-            within.retain(|&point| self.ln[point] + bonus[point] >= best - BEHIND);
+            some.retain(|&point| evidence.ln[point] + bonus[point] >= best - behind(point));
+        };
+        for upto in (1..=self.weighed).take_while(|_| known < points) {
+            explain(self, &mut fresh, upto);
+        }
+        within.append(&mut fresh);
+        for upto in (self.weighed + 1).min(self.entries.len())..=self.entries.len() {
+            explain(self, &mut within, upto);
         }
         let mut out = vec![f64::NEG_INFINITY; points];
         let mut leader = None;
@@ -199,7 +219,8 @@ impl Evidence {
         self.foresee(machine, suspects, runs, index, &back);
     }
 
-    /// Sees to it that a number predicted says what the severity does to it.
+    /// Sees to it that a number predicted says what the severity does to it, and what the severities of the other faults
+    /// do.
     pub(super) fn lean(
         &mut self,
         machine: &mut Machine,
@@ -211,20 +232,84 @@ impl Evidence {
         if !matches!(self.entries[index].sight, Sight::Volts { .. } | Sight::Instrument(_)) {
             return;
         }
-        let leans = |predictions: &[Option<Predicted>]| match &predictions[point] {
+        let Some(mean) = self.unleaned(index, point) else { return };
+        let epoch = self.entries[index].epoch;
+        runs.memory.go_to(epoch);
+        let besides = runs.besides_at(point as u32, epoch).to_vec();
+        let other = self.same_as(machine, suspects, runs, index, point);
+        if other != point {
+            self.lean(machine, suspects, runs, index, other);
+            let slopes = self.slopes_of(index, other);
+            let place = besides.iter().position(|&fault| fault as usize == other);
+            // What else is wrong is all that acts: its severity is no longer the suspect's own.
+            let slopes = match place {
+                Some(place) => (0.0, vec![(BESIDES + place as u32, slopes.0 * runs.points[other].smear)]),
+                None => slopes,
+            };
+            self.set_slopes(index, point, slopes);
+            return;
+        }
+        let own = self.slope_to(machine, suspects, runs, (index, mean), (point, neighbour(runs, point)));
+        let mut shared = Vec::new();
+        for (place, &fault) in besides.iter().enumerate() {
+            let smear = runs.points[fault as usize].smear;
+            let Some(near) = neighbour(runs, fault as usize).filter(|_| smear > 0.0) else { continue };
+            let beside = runs.beside(runs.acting_at(point as u32, epoch), place, near as u32);
+            let slope = match beside {
+                Some(beside) => {
+                    self.predict(machine, suspects, runs, index, beside as usize);
+                    let there = self.predictions[index][beside as usize].as_ref();
+                    there.map_or(0.0, |there| slope(runs, fault as usize, mean, near, there))
+                }
+                // (as it is without the suspect)
+                None => {
+                    self.predict(machine, suspects, runs, index, fault as usize);
+                    self.lean(machine, suspects, runs, index, fault as usize);
+                    self.slopes_of(index, fault as usize).0
+                }
+            };
+            shared.push((BESIDES + place as u32, slope * smear));
+        }
+        self.set_slopes(index, point, (own, shared));
+    }
+
+    /// The mean of a number predicted of which it is not known yet what its severity does.
+    fn unleaned(&self, index: usize, point: usize) -> Option<f64> {
+        match &self.predictions[index][point] {
             Some(Predicted::Number { mean, severity: None, .. }) => Some(*mean),
             _ => None,
-        };
-        let Some(mean) = leans(&self.predictions[index]) else { return };
-        let slope = match neighbour(runs, point) {
-            Some(other) => {
-                self.predict(machine, suspects, runs, index, other);
-                self.predictions[index][other].as_ref().map_or(0.0, |there| slope(runs, point, mean, other, there))
+        }
+    }
+
+    /// Change of a reading for a unit of ln(severity) on the way to a neighbouring point.
+    fn slope_to(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        (index, mean): (usize, f64),
+        (point, other): (usize, Option<usize>),
+    ) -> f64 {
+        let Some(other) = other else { return 0.0 };
+        self.predict(machine, suspects, runs, index, other);
+        self.predictions[index][other].as_ref().map_or(0.0, |there| slope(runs, point, mean, other, there))
+    }
+
+    /// What the severity of its own fault does to a number, and those of the others.
+    fn slopes_of(&self, index: usize, point: usize) -> (f64, Vec<(u32, f64)>) {
+        match &self.predictions[index][point] {
+            Some(Predicted::Number { severity, shared, .. }) => {
+                let others = shared.iter().copied().filter(|(id, _)| *id >= BESIDES).collect();
+                (severity.unwrap_or(0.0), others)
             }
-            None => 0.0,
-        };
-        if let Some(Predicted::Number { severity, .. }) = &mut self.predictions[index][point] {
-            *severity = Some(slope);
+            _ => (0.0, Vec::new()),
+        }
+    }
+
+    fn set_slopes(&mut self, index: usize, point: usize, (own, others): (f64, Vec<(u32, f64)>)) {
+        if let Some(Predicted::Number { severity, shared, .. }) = &mut self.predictions[index][point] {
+            *severity = Some(own);
+            shared.extend(others);
         }
     }
 
@@ -244,39 +329,49 @@ impl Evidence {
         if row[point].is_some() {
             return;
         }
-        let entry = &self.entries[index];
-        runs.memory.go_to(entry.epoch);
+        runs.memory.go_to(self.entries[index].epoch);
         let other = self.same_as(machine, suspects, runs, index, point);
-        if other != point {
+        let mut predicted = if other == point {
+            let entry = &self.entries[index];
+            predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32)
+        } else {
             self.predict(machine, suspects, runs, index, other);
-            self.predictions[index][point] = self.predictions[index][other].clone();
-            return;
-        }
-        let mut predicted = predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32);
+            let copied = self.predictions[index][other].clone();
+            copied.map_or(Predicted::Mass(1.0), |copied| if self.by_points(index) { level(copied) } else { copied })
+        };
         if suspects.list[runs_suspect(runs, point)].what == What::NotInFile {
-            predicted = elsewhere(entry, predicted);
+            predicted = elsewhere(&self.entries[index], predicted);
         }
         self.predictions[index][point] = Some(predicted);
+    }
+
+    /// Does what a severity does to an entry come from its neighbours? (An instrument's ohms say it themselves.)
+    fn by_points(&self, index: usize) -> bool {
+        matches!(self.entries[index].sight, Sight::Volts { .. })
     }
 
     /// The point whose prediction of an entry is the same and is computed first; itself if there is none.
     pub(super) fn same_as(
         &self,
-        machine: &Machine,
+        machine: &mut Machine,
         suspects: &Suspects,
         runs: &mut Runs,
         index: usize,
         point: usize,
     ) -> usize {
-        let mut of = |state: StateId| {
-            // What changes nothing here reads as the machine in which nothing is broken.
-            if runs.unmoved(machine, suspects, state, point as u32) {
-                let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken);
-                return whole.map_or(point, |suspect| runs.range[suspect].0);
-            }
-            runs.stand_in(machine, suspects, state, point as u32) as usize
+        let sight = &self.entries[index].sight;
+        // What changes nothing here reads as the machine in which nothing is broken.
+        let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken);
+        let whole = whole.map(|suspect| runs.range[suspect].0 as u32);
+        if let Sight::Instrument(test) = sight {
+            return runs.unmet_by(machine, suspects, (index, test), point as u32, whole) as usize;
+        }
+        let part = match sight {
+            Sight::Words { part, .. } | Sight::Change { part, .. } => Some(part.as_str()),
+            _ => None,
         };
-        let mut states = self.entries[index].sight.states();
+        let mut of = |state: StateId| runs.reads_as(machine, suspects, (state, part), point as u32, whole) as usize;
+        let mut states = sight.states();
         let Some(first) = states.next().map(&mut of) else { return point };
         if states.all(|state| of(state) == first) { first } else { point }
     }
@@ -308,6 +403,17 @@ impl Evidence {
             return Some(ways.at(usize::from(draw)));
         }
         self.predictions.get(entry)?.get(point)?.as_ref()
+    }
+}
+
+/// A number without what severities do to it.
+fn level(predicted: Predicted) -> Predicted {
+    match predicted {
+        Predicted::Number { mean, own, mut shared, ln, .. } => {
+            shared.retain(|(id, _)| *id < BESIDES);
+            Predicted::Number { mean, own, shared, severity: None, ln }
+        }
+        mass => mass,
     }
 }
 

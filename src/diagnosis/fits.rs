@@ -52,13 +52,15 @@ impl Evidence {
         let met: Vec<&Met> = weighs.iter().map(|&i| &self.entries[i].met).collect();
         let Evidence { predictions, drawn, comes_and_goes, .. } = &*self;
         let (said, runs) = (*comes_and_goes, &*runs);
-        let shared = &runs.points;
+        let (shared, range) = (&runs.points, &runs.range);
         let row = |index: usize, point: usize| (predictions[index][point].as_ref(), drawn[index].of(point));
         let flips_of = |suspect: usize| -> Vec<f64> { weighs.iter().map(|&i| flips.of(suspect)[i]).collect() };
         let one = |&point: &usize| {
             let Point { suspect, smear, .. } = shared[point];
             let (constant, draw) = explains(weighs.iter().map(|&i| row(i, point)), &met, smear);
-            let Some(whole) = whole.filter(|_| presence::may(suspects, suspect)) else {
+            // (of several faults at once none is thought to come and go)
+            let may = point < range[suspect].1 && presence::may(suspects, suspect);
+            let Some(whole) = whole.filter(|_| may) else {
                 return Explained { fit: constant, presence: None, draw };
             };
             let masses = |point: usize, smear: f64| -> Vec<f64> {

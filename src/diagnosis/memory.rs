@@ -12,6 +12,8 @@ pub enum Happened {
     Stood(StateId),
     /// These fuses were renewed.
     Renewed(Vec<ElementId>),
+    /// Something was put right, and it did not cure.
+    Mended,
 }
 
 /// A set of blown fuses, by its number; 0 is none.
@@ -34,8 +36,8 @@ impl Memory {
     /// Appends to the history, and asks from its end.
     pub fn push(&mut self, happened: Happened) {
         // To stand where one has stood already blows nothing more.
-        let since = self.history.iter().rposition(|h| matches!(h, Happened::Renewed(_))).map_or(0, |at| at + 1);
-        if !self.history[since..].contains(&happened) {
+        let since = self.history.iter().rposition(|h| !matches!(h, Happened::Stood(_))).map_or(0, |at| at + 1);
+        if happened == Happened::Mended || !self.history[since..].contains(&happened) {
             self.history.push(happened);
         }
         self.epoch = self.history.len();
@@ -59,6 +61,16 @@ impl Memory {
             Some(upto) => (upto.last().copied().unwrap_or(before), &[]),
             None => (done.last().copied().unwrap_or(before), &self.history[done.len()..self.epoch]),
         }
+    }
+
+    /// Steps that have been taken with a point.
+    pub fn taken(&self, point: u32) -> usize {
+        self.after.get(&point).map_or(0, Vec::len)
+    }
+
+    /// The step that is asked from.
+    pub fn epoch(&self) -> usize {
+        self.epoch
     }
 
     /// A point that is nothing but fuses blown, or that too: until they are renewed.

@@ -3,6 +3,7 @@
 //! - [`machine`]: everything that a chase works on
 //! - [`segment`]: links that no allowed probe can tell apart; [`net`]: points that copper joins
 //! - [`suspect`], [`enumerate`]: suspects and their priors
+//! - [`backdrop`]: several faults at once
 //! - [`memory`]: blown fuses, which last from one step of a chase to the next
 //! - [`predict`]: what a suspect would read, from the circuit
 //! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
@@ -13,6 +14,7 @@
 //! - [`pattern`]: names in the trade's terms, earned on the computed circuit
 
 mod ahead;
+pub mod backdrop;
 pub mod entry;
 pub mod enumerate;
 pub mod evidence;

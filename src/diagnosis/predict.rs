@@ -1,6 +1,7 @@
 //! What a suspect would read and show, from the circuit.
 
 use super::enumerate::Suspects;
+use super::evidence::BESIDES;
 use super::machine::Machine;
 use super::posterior::Predicted;
 use super::presence;
@@ -9,7 +10,7 @@ use super::suspect::What;
 use crate::circuit::fault::{Fault, Single};
 use crate::circuit::injury::Injury;
 use crate::circuit::meter::{self, How, Observed};
-use crate::circuit::schematic::Node;
+use crate::circuit::schematic::{ElementId, Node};
 use crate::circuit::sim::{Outcome, Sim, StateId};
 use crate::circuit::state::state_of_settings;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
@@ -153,7 +154,7 @@ pub fn predict(
         }
         Sight::Volts { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
-            let touching = suspects.list[runs.points[point as usize].suspect].what == What::Touching;
+            let touching = runs.touches(suspects, runs.acting(point));
             let somewhere = touching && {
                 let healthy = runs.healthy(machine, *state);
                 let injury = runs.injury_of(machine, suspects, point);
@@ -356,7 +357,7 @@ fn volts(machine: &Machine, outcome: &Outcome, [red, black]: [Node; 2], ohms: f6
 
 /// Index of the neighbouring severity point of the same suspect, if it has one.
 pub fn neighbour(runs: &Runs, point: usize) -> Option<usize> {
-    let (first, end) = runs.range[runs.points[point].suspect];
+    let (first, end) = runs.span(point);
     let other = if point + 1 < end { point + 1 } else { point.checked_sub(1).filter(|other| *other >= first)? };
     (runs.points[point].severity.is_some() && runs.points[other].severity.is_some()).then_some(other)
 }
@@ -385,54 +386,85 @@ fn instrument(
     reading: &Reading,
     point: u32,
 ) -> Predicted {
-    let at = runs.points[point as usize];
-    let suspect = &suspects.list[at.suspect];
-    let mut fault = if suspect.special() { Fault::healthy() } else { suspect.fault_at(at.severity) };
+    let faults = runs.faults_of(suspects, point);
     let blown = runs.blown(machine, suspects, point);
-    for &fuse in runs.memory.fuses(blown).iter() {
-        if let Some(part) = &machine.sim.schematic().elements[fuse].part {
-            fault.singles.push(Single::new(part.clone(), "blown", &[]));
-        }
+    let fuses = runs.memory.fuses(blown);
+    let fuse = |fuse: &ElementId| machine.sim.schematic().elements[*fuse].part.clone();
+    let blown: Vec<Single> = fuses.iter().filter_map(fuse).map(|part| Single::new(part, "blown", &[])).collect();
+    let contact = |(what, fault): &(What, Fault)| {
+        matches!(what, What::Series(_)) || matches!(fault.singles.first(), Some(s) if s.mode == "stuck-open")
+    };
+    let by_ohms = matches!(test.instrument, Instrument::Ohms | Instrument::Beep);
+    let contacts: Vec<usize> = (0..faults.len()).filter(|&at| by_ohms && contact(&faults[at])).collect();
+    // Each way that contacts may pass as sound: whether a contact does, by its place among the contacts.
+    let mut ways = Vec::with_capacity(1 << contacts.len());
+    for passing in 0..1_usize << contacts.len() {
+        let passes = |at: usize| contacts.iter().position(|&c| c == at).is_some_and(|place| passing >> place & 1 == 1);
+        let failing = (0..faults.len()).filter(|&at| !passes(at)).flat_map(|at| faults[at].1.singles.iter());
+        let fault = Fault { singles: failing.chain(&blown).cloned().collect() };
+        let chance = |place: usize| if passing >> place & 1 == 1 { QUIET } else { 1.0 - QUIET };
+        let chance = (0..contacts.len()).map(chance).product::<f64>();
+        ways.push((chance, seen_with(machine, test, reading, &fault)));
     }
-    let hurt = seen_with(machine, test, reading, &fault);
-    let contact =
-        matches!(suspect.what, What::Series(_)) || matches!(fault.singles.first(), Some(s) if s.mode == "stuck-open");
-    if !contact || !matches!(test.instrument, Instrument::Ohms | Instrument::Beep) {
-        return hurt;
+    if contacts.is_empty() {
+        return ways.swap_remove(0).1;
     }
-    let sound = seen_with(machine, test, reading, &Fault::healthy());
-    doubtful(hurt, sound, reading, (reading.step(test.instrument), at.smear))
+    // The suspect's own fault is the last; the others have their severities for themselves.
+    let besides = runs.besides(runs.acting(point));
+    let smears: Vec<(Option<u32>, f64)> = contacts
+        .iter()
+        .map(|&at| match besides.get(at) {
+            Some(&beside) => (Some(BESIDES + at as u32), runs.points[beside as usize].smear),
+            None => (None, runs.points[point as usize].smear),
+        })
+        .collect();
+    doubtful(ways, reading, reading.step(test.instrument), &smears)
 }
 
-/// A poor contact read by ohms, which may pass the meter's small current as if it were sound. The likelier of the two
-/// is what is predicted; its chance makes up for the other, so that a reading by itself weighs as the mixture does.
-fn doubtful(hurt: Predicted, sound: Predicted, reading: &Reading, (step, smear): (f64, f64)) -> Predicted {
-    let ohms = |predicted: &Predicted| match predicted {
+/// Poor contacts read by ohms, which may pass the meter's small current as if they were sound: every way with its chance,
+/// by the bits of its place, a bit a contact. The likeliest is what is predicted; its chance makes up for the others, so
+/// that a reading by itself weighs as the mixture does.
+fn doubtful(mut ways: Vec<(f64, Predicted)>, reading: &Reading, step: f64, smears: &[(Option<u32>, f64)]) -> Predicted {
+    let ohms = |way: usize| match &ways[way].1 {
         Predicted::Number { mean, .. } => Some(*mean),
         Predicted::Mass(_) => None,
     };
     // In series a contact's own ohms are what it adds; they move as one with the severity.
-    let slope = ohms(&hurt).zip(ohms(&sound)).map_or(0.0, |(hurt, sound)| hurt - sound);
-    let mass = |predicted: &Predicted, slope: f64| match (predicted, reading) {
+    let slope = |way: usize, place: usize| {
+        let passes = way >> place & 1 == 1;
+        let adds = || Some(ohms(way)? - ohms(way | 1 << place)?);
+        if passes { 0.0 } else { adds().unwrap_or(0.0) }
+    };
+    let mass = |way: usize| match (&ways[way].1, reading) {
         (Predicted::Number { mean, own, .. }, Reading::Value { value, .. }) => {
-            let variance = own * own + (slope * smear).powi(2) + step * step / 12.0;
+            let leans: f64 =
+                smears.iter().enumerate().map(|(place, (_, smear))| (slope(way, place) * smear).powi(2)).sum();
+            let variance = own * own + leans + step * step / 12.0;
             let off = value - mean;
             ((-off * off / variance / 2.0).exp() / (std::f64::consts::TAU * variance).sqrt() * step).min(1.0)
         }
         (Predicted::Number { .. }, _) => 0.0,
         (Predicted::Mass(mass), _) => *mass,
     };
-    let chances = [(1.0 - QUIET) * mass(&hurt, slope), QUIET * mass(&sound, 0.0)];
-    let both = chances[0] + chances[1];
-    let (likelier, share, slope) =
-        if chances[0] >= chances[1] { (hurt, 1.0 - QUIET, slope) } else { (sound, QUIET, 0.0) };
-    match likelier {
-        Predicted::Number { mean, own, shared, .. } => {
-            let most = chances[0].max(chances[1]);
-            let more = if most > 0.0 { (both / most).ln() } else { 0.0 };
-            Predicted::Number { mean, own, shared, severity: Some(slope), ln: share.ln() + more }
+    let chances: Vec<f64> = (0..ways.len()).map(|way| ways[way].0 * mass(way)).collect();
+    let all: f64 = chances.iter().sum();
+    // (the first of several alike)
+    let best = (0..ways.len()).rev().max_by(|&a, &b| chances[a].total_cmp(&chances[b])).unwrap_or(0);
+    let slopes: Vec<f64> = (0..smears.len()).map(|place| slope(best, place)).collect();
+    let (share, likeliest) = ways.swap_remove(best);
+    match likeliest {
+        Predicted::Number { mean, own, mut shared, .. } => {
+            let more = if chances[best] > 0.0 { (all / chances[best]).ln() } else { 0.0 };
+            let mut severity = 0.0;
+            for ((beside, smear), slope) in smears.iter().zip(slopes) {
+                match beside {
+                    Some(id) => shared.push((*id, slope * smear)),
+                    None => severity = slope,
+                }
+            }
+            Predicted::Number { mean, own, shared, severity: Some(severity), ln: share.ln() + more }
         }
-        Predicted::Mass(_) => Predicted::Mass(both),
+        Predicted::Mass(_) => Predicted::Mass(all),
     }
 }
 

@@ -28,6 +28,7 @@ impl Evidence {
         self.predictions.push(known);
         self.foresee(machine, suspects, runs, self.entries.len() - 1, &points);
         let (Some(entry), Some(mut row)) = (self.entries.pop(), self.predictions.pop()) else { return };
+        runs.forget_driven(self.entries.len());
         for (point, cell) in row.iter_mut().enumerate() {
             let special = suspects.list[runs.points[point].suspect].special();
             let hangs = matches!(entry.sight, Sight::Volts { .. }) && matches!(cell, Some(Predicted::Mass(_)));

@@ -1,10 +1,11 @@
 //! Outcomes of severity points in states, each computed once.
 
+use super::backdrop::Backdrop;
 use super::enumerate::Suspects;
 use super::machine::Machine;
 use super::memory::{Blown, Happened, Memory};
 use super::predict::words;
-use super::suspect::{GAUSS, Point, What};
+use super::suspect::{GAUSS, Point};
 use super::threshold::{Stand, Ways, alike, mixed};
 use super::workers::by_workers;
 use crate::circuit::injury::{Change, Injury, injure_canonical};
@@ -14,12 +15,8 @@ use crate::circuit::sim::{Display, Outcome, StateId};
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
-/// Amps through a segment below which resistance in it changes nothing that an instrument shows:
-/// 50 ohm × 20 µA is 1 mV.
-const QUIET: f64 = 2e-5;
-
 /// A state, a severity point, the fuses that it finds blown there.
-type Key = (StateId, u32, Blown);
+pub(super) type Key = (StateId, u32, Blown);
 
 /// A way that a point stands in: its chance, what is wrong, what came of it.
 type Way<'a> = (f64, &'a Injury, &'a Outcome);
@@ -30,16 +27,20 @@ type Look = (Key, Rc<Outcome>, Rc<Injury>, Option<Rc<Ways<Stand>>>);
 /// Outcomes of severity points, kept by state.
 #[derive(Debug, Default)]
 pub struct Runs {
-    /// Severity points of all suspects.
+    /// Severity points of all suspects: alone, then once more before each further backdrop, in the same order.
     pub points: Vec<Point>,
-    /// First point of each suspect, and one past the last.
+    /// First point of each suspect, and one past the last, among those of the suspects alone.
     pub range: Vec<(usize, usize)>,
+    /// What may be wrong besides, see [`Backdrop`]; the first is nothing.
+    pub(super) backdrops: Vec<Backdrop>,
     /// What has happened to the machine, and the fuses that it left blown.
     pub memory: Memory,
     injuries: HashMap<(u32, Blown), Option<Rc<Injury>>>,
-    outcomes: HashMap<Key, Rc<Outcome>>,
+    pub(super) outcomes: HashMap<Key, Rc<Outcome>>,
     healthy: HashMap<StateId, Rc<Outcome>>,
-    quiet: HashMap<(StateId, usize), bool>,
+    /// Circuits as instruments make them that drive a current, by the instrument's number.
+    pub(super) driven: HashMap<(usize, u32, Blown), Rc<Vec<Outcome>>>,
+    pub(super) quiet: HashMap<(Option<Key>, StateId, usize), bool>,
     displays: HashMap<Key, Rc<Display>>,
     words: HashMap<Key, Rc<Vec<Words>>>,
     /// Points near a threshold, with all thresholds drawn; the whole machine under the last number there is.
@@ -61,7 +62,7 @@ impl Runs {
             points.extend(suspect.points_by(index, rule));
             range.push((first, points.len()));
         }
-        Runs { points, range, ..Runs::default() }
+        Runs { points, range, backdrops: vec![Backdrop::default()], ..Runs::default() }
     }
 
     /// The healthy machine in a state.
@@ -69,27 +70,29 @@ impl Runs {
         self.healthy.entry(state).or_insert_with(|| Rc::new(machine.sim.run(state, &Injury::default()))).clone()
     }
 
-    /// A point in a state; the special suspects are as the healthy machine.
+    /// A point in a state; the special suspects are as the healthy machine, or as what else is wrong with it.
     pub fn outcome(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Outcome> {
-        let suspect = &suspects.list[self.points[point as usize].suspect];
-        if suspect.special() {
+        let acting = self.acting(point);
+        if self.sound(suspects, acting) {
             return self.healthy(machine, state);
         }
         let blown = self.blown(machine, suspects, point);
-        self.outcome_with(machine, suspects, state, point, blown)
+        self.outcome_with(machine, suspects, state, acting, blown)
     }
 
     /// The point that does the same in this state and is solved first: how long fuses hold makes no difference where
     /// none is near to opening.
     pub fn stand_in(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> u32 {
+        let point = self.now(machine, suspects, point);
         let at = self.points[point as usize];
-        let first = self.range[at.suspect].0 as u32;
+        let first = self.span(point as usize).0 as u32;
         if at.patience == 0.0 || self.points[first as usize].patience != 0.0 {
             return point;
         }
         let blown = self.blown(machine, suspects, point);
+        let acting = self.acting(first);
         let same = blown == self.blown(machine, suspects, first)
-            && !self.outcome_with(machine, suspects, state, first, blown).close;
+            && !self.outcome_with(machine, suspects, state, acting, blown).close;
         if same { first } else { point }
     }
 
@@ -101,20 +104,39 @@ impl Runs {
         state: StateId,
         point: u32,
     ) -> Option<Rc<Outcome>> {
-        let at = self.points[point as usize];
-        if suspects.list[at.suspect].special() || self.unmoved(machine, suspects, state, point) {
+        let acting = self.acting(point);
+        if self.sound(suspects, acting) {
             return Some(self.healthy(machine, state));
         }
         let blown = self.blown(machine, suspects, point);
-        let first = self.range[at.suspect].0 as u32;
+        if let Some(like) = self.like(machine, suspects, (state, acting, blown)) {
+            return Some(self.outcome_of(machine, suspects, state, like, blown));
+        }
+        let first = self.span(acting as usize).0 as u32;
         let at = |point| self.outcomes.get(&(state, point, blown)).cloned();
-        at(point).or_else(|| {
-            at(first).filter(|outcome| point != first && !outcome.close && self.points[point as usize].patience != 0.0)
+        at(acting).or_else(|| {
+            let lasting = self.points[acting as usize].patience != 0.0;
+            at(first).filter(|outcome| acting != first && !outcome.close && lasting)
         })
     }
 
-    /// The same with these fuses blown before.
-    fn outcome_with(
+    /// The outcome of a point, the healthy machine's if there is none.
+    fn outcome_of(
+        &mut self,
+        machine: &Machine,
+        suspects: &Suspects,
+        state: StateId,
+        point: Option<u32>,
+        blown: Blown,
+    ) -> Rc<Outcome> {
+        match point {
+            Some(point) => self.outcome_with(machine, suspects, state, point, blown),
+            None => self.healthy(machine, state),
+        }
+    }
+
+    /// A point as it acts, in a state, with these fuses blown before.
+    pub(super) fn outcome_with(
         &mut self,
         machine: &Machine,
         suspects: &Suspects,
@@ -126,15 +148,15 @@ impl Runs {
             return outcome.clone();
         }
         let at = self.points[point as usize];
-        let first = self.range[at.suspect].0 as u32;
+        let first = self.span(point as usize).0 as u32;
         if at.patience != 0.0 && self.points[first as usize].patience == 0.0 {
             let outcome = self.outcome_with(machine, suspects, state, first, blown);
             if !outcome.close {
                 return outcome;
             }
         }
-        let outcome = if self.unmoved(machine, suspects, state, point) {
-            self.healthy(machine, state)
+        let outcome = if let Some(like) = self.like(machine, suspects, (state, point, blown)) {
+            self.outcome_of(machine, suspects, state, like, blown)
         } else {
             match self.injury(machine, suspects, point, blown).map(|injury| spared(machine, state, injury)) {
                 Some(injury) => {
@@ -152,48 +174,40 @@ impl Runs {
         outcome
     }
 
-    /// The point is resistance where nothing flows in this state: every reading is as in the healthy machine.
-    pub fn unmoved(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> bool {
-        let at = self.points[point as usize];
-        match suspects.list[at.suspect].what {
-            What::Series(segment) if at.severity.is_some() => self.quiet(machine, suspects, state, segment),
-            _ => false,
-        }
-    }
-
     /// Outcomes of these points in their states, as far as they are not known, solved by several workers.
     pub fn ahead(&mut self, machine: &Machine, suspects: &Suspects, wanted: &[(StateId, u32)]) {
-        let own = |point: u32| {
-            let at = self.points[point as usize];
-            !suspects.list[at.suspect].special() && at.patience == 0.0
-        };
+        let own = |point: u32| self.points[point as usize].patience == 0.0 && !self.sound(suspects, self.acting(point));
         let wanted: Vec<(StateId, u32)> = wanted.iter().copied().filter(|&(_, point)| own(point)).collect();
         // Which fuses a point finds blown hangs on where it stood before.
         let mut earlier: Vec<Key> = Vec::new();
+        let mut last = None;
         for &(_, point) in &wanted {
-            let blows = !matches!(suspects.list[self.points[point as usize].suspect].what, What::Series(_));
-            if blows {
-                self.begin(machine, suspects, point);
+            if !self.blows(suspects, point) || last == Some(point) {
+                continue;
             }
-            if blows
-                && let (before, [Happened::Stood(state), ..]) = self.memory.known(point)
-                && earlier.last().is_none_or(|(_, last, _)| *last != point)
-            {
-                earlier.push((*state, point, before));
+            last = Some(point);
+            self.begin(machine, suspects, point);
+            if let (before, [Happened::Stood(state), ..]) = self.memory.known(point) {
+                earlier.push((*state, self.acting_at(point, self.memory.taken(point)), before));
             }
         }
         self.solve(machine, suspects, &earlier);
-        let keys: Vec<Key> =
-            wanted.iter().map(|&(state, point)| (state, point, self.blown(machine, suspects, point))).collect();
+        let key = |&(state, point): &(StateId, u32)| {
+            let blown = self.blown(machine, suspects, point);
+            (state, self.acting(point), blown)
+        };
+        let keys: Vec<Key> = wanted.iter().map(key).collect();
         self.solve(machine, suspects, &keys);
     }
 
     /// As far as they are not known, by several workers.
     fn solve(&mut self, machine: &Machine, suspects: &Suspects, keys: &[Key]) {
         let mut jobs: Vec<(Key, Rc<Injury>, Rc<Outcome>)> = Vec::new();
+        let mut known: HashSet<Key> = HashSet::new();
         for key @ &(state, point, blown) in keys {
             if !self.outcomes.contains_key(key)
-                && !self.unmoved(machine, suspects, state, point)
+                && known.insert(*key)
+                && self.like(machine, suspects, *key).is_none()
                 && let Some(injury) = self.injury(machine, suspects, point, blown)
             {
                 jobs.push((*key, spared(machine, state, injury), self.healthy(machine, state)));
@@ -251,21 +265,6 @@ impl Runs {
         one.near.is_empty() && other.near.is_empty() && alike(&one, &other)
     }
 
-    /// No current in the segment in any level of the healthy machine: resistance there changes nothing.
-    fn quiet(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, segment: usize) -> bool {
-        if let Some(&known) = self.quiet.get(&(state, segment)) {
-            return known;
-        }
-        let healthy = self.healthy(machine, state);
-        let Some(link) = suspects.segments[segment].links.first() else { return false };
-        // A coil that is held in may hang on earlier steps, where current may well have flowed.
-        let quiet = healthy.pulled.is_empty()
-            && (0..healthy.levels.len())
-                .all(|level| machine.sim.element_amps(&healthy, level, link.index()).abs() < QUIET);
-        self.quiet.insert((state, segment), quiet);
-        quiet
-    }
-
     /// What a DC meter shows between any nodes with a point in a state.
     pub fn display(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> Rc<Display> {
         let point = self.stand_in(machine, suspects, state, point);
@@ -303,18 +302,17 @@ impl Runs {
 
     /// What a point does to the circuit; nothing for the special suspects.
     pub fn injury_of(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Rc<Injury> {
-        if suspects.list[self.points[point as usize].suspect].special() {
+        let acting = self.acting(point);
+        if self.sound(suspects, acting) {
             return Rc::default();
         }
         let blown = self.blown(machine, suspects, point);
-        self.injury(machine, suspects, point, blown).unwrap_or_default()
+        self.injury(machine, suspects, acting, blown).unwrap_or_default()
     }
 
     /// Fuses that a point has blown by now, those that it names itself with them: a new fuse in their place is whole.
     pub fn blown(&mut self, machine: &Machine, suspects: &Suspects, point: u32) -> Blown {
-        // What breaks nothing, or only lets less current through, blows nothing.
-        let suspect = &suspects.list[self.points[point as usize].suspect];
-        if suspect.special() || matches!(suspect.what, What::Series(_)) {
+        if !self.blows(suspects, point) {
             return 0;
         }
         self.begin(machine, suspects, point);
@@ -322,10 +320,14 @@ impl Runs {
             let (before, left) = self.memory.known(point);
             let Some(happened) = left.first().cloned() else { return before };
             let after = match happened {
-                Happened::Stood(state) => self.outcome_with(machine, suspects, state, point, before).blown.clone(),
+                Happened::Stood(state) => {
+                    let acting = self.acting_at(point, self.memory.taken(point));
+                    self.outcome_with(machine, suspects, state, acting, before).blown.clone()
+                }
                 Happened::Renewed(fuses) => {
                     self.memory.fuses(before).iter().copied().filter(|fuse| !fuses.contains(fuse)).collect()
                 }
+                Happened::Mended => self.memory.fuses(before).to_vec(),
             };
             let after = self.memory.number(after);
             self.memory.learn(point, after);
@@ -363,7 +365,7 @@ impl Runs {
     pub(super) fn worse(&mut self, machine: &Machine, suspects: &Suspects, point: u32, times: f64) -> Option<Injury> {
         let severity = self.points[point as usize].severity?;
         let blown = self.injury_of(machine, suspects, point).blown.clone();
-        Some(Injury { blown, ..self.whole_at(machine, suspects, point, Some(severity * times))? })
+        Some(Injury { blown, ..self.whole_at(machine, suspects, self.acting(point), Some(severity * times))? })
     }
 
     /// All that a point does to a circuit in which nothing has been renewed.
@@ -373,11 +375,10 @@ impl Runs {
 
     /// The same with another severity.
     fn whole_at(&self, machine: &Machine, suspects: &Suspects, point: u32, severity: Option<f64>) -> Option<Injury> {
-        let at = self.points[point as usize];
-        let fault = suspects.list[at.suspect].fault_at(severity);
+        let fault = self.fault_at(suspects, point, severity);
         injure_canonical(machine.sim.schematic(), &machine.netlist, &machine.catalogue, &fault, &[])
             .ok()
-            .map(|injury| Injury { patience: at.patience, ..injury })
+            .map(|injury| Injury { patience: self.patience(point), ..injury })
     }
 
     /// Fuses that a point names as blown.

@@ -134,14 +134,33 @@ impl Runs {
         if known.near.is_empty() {
             return None;
         }
-        let whole = suspects.list[self.points[point as usize].suspect].special()
-            || self.unmoved(machine, suspects, state, point);
-        let key = (state, if whole { u32::MAX } else { point }, self.blown(machine, suspects, point));
+        let acting = self.acting(point);
+        let blown = self.blown(machine, suspects, point);
+        let whole = self.sound(suspects, acting) || self.like(machine, suspects, (state, acting, blown)) == Some(None);
+        let key = (state, if whole { u32::MAX } else { acting }, blown);
         if let Some(done) = self.drawn.get(&key) {
             return done.clone();
         }
         let injury = if whole { Rc::default() } else { self.injury_of(machine, suspects, point) };
         let drawn = |draw: u8| Rc::new(Injury { draw: Some(draw), ..(*injury).clone() });
+        // Where no current meets the suspect's own fault, contacts stand as they do without it.
+        if let Some(base) = self.unmoved(machine, suspects, (state, acting, blown)) {
+            let alone = self.outcome(machine, suspects, state, base);
+            let ways = self.ways(machine, suspects, state, base).map(|without| {
+                let stand = |at: usize| {
+                    let draw = without.of.iter().position(|of| usize::from(*of) == at).unwrap_or(0) as u8;
+                    let outcome = if Rc::ptr_eq(&without.list[at].outcome, &alone) {
+                        known.clone()
+                    } else {
+                        Rc::new(machine.sim.run(state, &spared(machine, state, drawn(draw))))
+                    };
+                    Stand { injury: drawn(draw), outcome }
+                };
+                Rc::new(Ways { of: without.of, list: (0..without.list.len()).map(stand).collect() })
+            });
+            self.drawn.insert(key, ways.clone());
+            return ways;
+        }
         let mut ways = Ways { of: [u8::MAX; DRAWS], list: Vec::<Stand>::new() };
         for draw in 0..DRAWS as u8 {
             let outcome = if machine.sim.turns(&known, draw) {
@@ -185,7 +204,14 @@ impl Runs {
 
 impl Evidence {
     /// Sees to it that it is known what a point predicts of an entry in each way that it may stand.
-    pub(super) fn draw(&mut self, machine: &Machine, suspects: &Suspects, runs: &mut Runs, index: usize, point: usize) {
+    pub(super) fn draw(
+        &mut self,
+        machine: &mut Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        index: usize,
+        point: usize,
+    ) {
         if self.drawn.len() <= index {
             self.drawn.resize_with(index + 1, Drawn::default);
         }
@@ -227,7 +253,7 @@ impl Evidence {
     ) -> Option<Ways<Predicted>> {
         let ways = runs.ways(machine, suspects, state, point as u32)?;
         let entry = &self.entries[index];
-        let flows = suspects.list[runs.points[point].suspect].what == What::Touching && {
+        let flows = runs.touches(suspects, runs.acting(point as u32)) && {
             let (healthy, injury) = (runs.healthy(machine, state), runs.injury_of(machine, suspects, point as u32));
             !machine.sim.idle(&healthy, &injury)
         };

@@ -195,10 +195,7 @@ impl Watcher {
         injury: &'a Injury,
     ) -> impl Iterator<Item = Sight> + 'a {
         // What no current meets shows in the very part alone, if anywhere.
-        // (A line that is parted, or lies too close to another, may pick up what a contact chops.)
-        let chops = state.healthy.levels.iter().any(|level| !level.fast_closed);
-        let parts = injury.changes.iter().any(|change| matches!(change, Change::Law(_, Law::Open)));
-        let idle = !(chops && (parts || !injury.coupled.is_empty())) && machine.sim.idle(&state.healthy, injury);
+        let idle = unfelt(machine, &state.healthy, injury);
         let outcome = if idle { None } else { Some(machine.sim.run(state.id, injury)) };
         self.parts.iter().zip(&state.shows).filter_map(move |(part, healthy)| {
             let healthy = healthy.as_ref()?;
@@ -219,8 +216,16 @@ impl Watcher {
     }
 }
 
+/// Does no part get anything else under an injury than in this outcome without it?
+pub(super) fn unfelt(machine: &Machine, outcome: &Outcome, injury: &Injury) -> bool {
+    // (A line that is parted, or lies too close to another, may pick up what a contact chops.)
+    let chops = outcome.levels.iter().any(|level| !level.fast_closed);
+    let parts = injury.changes.iter().any(|change| matches!(change, Change::Law(_, Law::Open)));
+    !(chops && (parts || !injury.coupled.is_empty())) && machine.sim.idle(outcome, injury)
+}
+
 /// Does the injury change an element of this part?
-fn hurt(machine: &Machine, injury: &Injury, part: &str) -> bool {
+pub(super) fn hurt(machine: &Machine, injury: &Injury, part: &str) -> bool {
     let elements = &machine.sim.schematic().elements;
     injury.changes.iter().any(|change| match change {
         Change::Law(id, _) | Change::Reverse(id) => elements.get(*id).is_some_and(|e| e.part.as_deref() == Some(part)),

@@ -75,6 +75,8 @@ pub struct Chase {
     older: bool,
     /// It stood so that a sound machine shows just what is complained of.
     sound: bool,
+    /// What was complained of is to be looked at again: something has been put right.
+    look_again: bool,
     told: Vec<Told>,
     pending: Pending,
     next_id: usize,
@@ -105,6 +107,7 @@ impl Chase {
             unnamed: false,
             older: false,
             sound: false,
+            look_again: false,
             told: Vec::new(),
             pending: Pending::Symptom,
             next_id: 1,
@@ -362,6 +365,7 @@ impl Chase {
         self.unnamed = false;
         self.older = false;
         self.sound = false;
+        self.look_again = false;
         self.told.clear();
         self.pending = Pending::Symptom;
         self.last_choice = None;
@@ -374,6 +378,11 @@ impl Chase {
     /// Was this repair tried in vain?
     pub(super) fn tried(&self, class: &str) -> bool {
         self.fixed.iter().any(|c| c == class)
+    }
+
+    /// Has any repair been tried in vain?
+    pub(super) fn fixed_any(&self) -> bool {
+        !self.fixed.is_empty()
     }
 
     /// Has a repair cured the complaint?

@@ -53,7 +53,7 @@ pub struct Walk {
     pub group: Vec<String>,
     /// The planted fault is in the final group.
     pub found: bool,
-    /// The final group is one repair class.
+    /// The final group is one repair class, or no more than there were faults.
     pub one_class: bool,
     /// The likeliest fault of the final group is planted.
     pub first: bool,
@@ -84,6 +84,11 @@ pub fn walk(
     let Some(symptom) = twin.symptom() else { return Ok(None) };
     let mut chase = Chase::new(Machine::new(netlist.clone(), catalogue.clone()));
     let planted: Vec<Fault> = fault.singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
+    let classes: Vec<String> = planted
+        .iter()
+        .filter_map(|one| chase.suspects.by_name(&one.to_string()))
+        .map(|at| chase.suspects.list[at].class.clone())
+        .collect();
     let truth = planted.first().and_then(|one| chase.suspects.by_name(&one.to_string()));
     let truth_class = truth.map_or_else(|| "not listed".to_string(), |s| chase.suspects.list[s].class.clone());
     let mut out = Walk {
@@ -142,7 +147,11 @@ pub fn walk(
                 tried = true;
                 let cured = twin.cured_by(&faults);
                 out.trail.push(format!("try {class}: {}", if cured { "cured" } else { "not cured" }));
-                out.vain += usize::from(!cured);
+                // (one of several faults put right is no work in vain)
+                let one_of_them = planted.len() > 1 && classes.contains(&class);
+                out.vain += usize::from(!cured && !one_of_them);
+                twin.repair(&faults);
+                twin.replace(&class.strip_prefix("replace:").map(String::from).into_iter().collect::<Vec<_>>());
                 said = chase.take(Input::Cured { cured, blown: Vec::new() });
             }
             Some(Event::Verdict { verdict, .. }) => {
@@ -161,8 +170,10 @@ pub fn walk(
                         .find(|s| s.members.iter().any(|m| name::short(m) == *fault))
                         .map(|s| &s.class)
                 };
-                let first = out.group.first().and_then(class_of);
-                out.one_class = out.group.iter().all(|f| class_of(f) == first);
+                let mut last: Vec<&String> = out.group.iter().filter_map(class_of).collect();
+                last.sort_unstable();
+                last.dedup();
+                out.one_class = last.len() <= planted.len();
                 out.trail.push(format!("{}: {}", verdict.reason.word(), verdict.text));
                 break;
             }

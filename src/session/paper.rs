@@ -88,7 +88,7 @@ fn slip(chase: &mut Chase, test: Test, minutes: f64) -> Slip {
 
 /// What one suspect would read over the severities that are left of it.
 fn between(chase: &mut Chase, test: &Test, set: &Settings, suspect: usize) -> String {
-    let (first, end) = chase.runs.range[suspect];
+    let (first, end) = chase.runs.span(chase.best_point(suspect) as usize);
     let p = |chase: &Chase, point: usize| chase.chances.points.get(point).copied().unwrap_or(0.0);
     let top = (first..end).map(|point| p(chase, point)).fold(0.0, f64::max);
     let counting: Vec<u32> =

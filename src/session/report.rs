@@ -11,9 +11,13 @@ use crate::diagnosis::pattern::{Figures, Scene, pattern as figures_of};
 use crate::diagnosis::posterior::Predicted;
 use crate::diagnosis::suspect::What;
 use crate::netlist::LinkKind;
+use indexmap::IndexMap;
 
 /// Less than this is no current to speak of, A.
 const QUIET: f64 = 0.05;
+
+/// What was put right before counts as one of the faults if it is that likely with what is found now.
+const BESIDES: f64 = 0.9;
 
 /// In the final group: members at least this likely beside the leader.
 const IN_GROUP: f64 = 0.02;
@@ -36,9 +40,10 @@ impl Chase {
 
     /// The likeliest severity point of a suspect.
     pub(super) fn best_point(&self, suspect: usize) -> u32 {
-        let (first, end) = self.runs.range[suspect];
         let p = |point: usize| self.chances.points.get(point).copied().unwrap_or(0.0);
-        (first..end).max_by(|&a, &b| p(a).total_cmp(&p(b))).unwrap_or(first) as u32
+        let (first, end) = self.runs.range[suspect];
+        let alone = (first..end).max_by(|&a, &b| p(a).total_cmp(&p(b))).unwrap_or(first);
+        self.runs.points_of(suspect).fold(alone, |best, point| if p(point) > p(best) { point } else { best }) as u32
     }
 
     /// Pattern and figures of a suspect.
@@ -52,6 +57,26 @@ impl Chase {
     pub(super) fn goes(&self, suspect: usize) -> bool {
         let point = self.best_point(suspect) as usize;
         self.evidence.presence(point).is_some_and(|presence| self.evidence.comes_and_goes || presence.coming > 0.5)
+    }
+
+    /// What was wrong besides a class, and was put right before, as sure as anybody can be: suspects with their chances.
+    pub(super) fn besides(&self, class: &str) -> Vec<(usize, f64)> {
+        let Chase { chances, runs, suspects, .. } = self;
+        let mut sums: IndexMap<usize, f64> = IndexMap::new();
+        let (mut all, mut tops) = (0.0, IndexMap::<&str, f64>::new());
+        for (point, p) in chances.points.iter().enumerate().filter(|(_, p)| **p > 0.0) {
+            if suspects.list[runs.points[point].suspect].class != class {
+                continue;
+            }
+            all += p;
+            for &fault in runs.besides(point as u32) {
+                let suspect = runs.points[fault as usize].suspect;
+                *sums.entry(suspect).or_default() += p;
+                *tops.entry(suspects.list[suspect].class.as_str()).or_default() += p;
+            }
+        }
+        let sure = |suspect: usize| tops[suspects.list[suspect].class.as_str()] >= BESIDES * all;
+        sums.into_iter().filter(|(suspect, _)| sure(*suspect)).collect()
     }
 
     /// The likeliest suspect of a class.
@@ -76,11 +101,16 @@ pub fn final_group(chase: &Chase, class: &str, reason: VerdictReason) -> Vec<(St
         VerdictReason::Repair | VerdictReason::NothingVisible => chase.suspects.list[index].class == class,
         _ => !chase.tried(&chase.suspects.list[index].class),
     };
+    let besides = chase.besides(class);
     let mut out: Vec<(String, f64)> = Vec::new();
     for (index, suspect) in chase.suspects.list.iter().enumerate().filter(|(i, _)| within(*i)) {
         for member in &suspect.members {
             out.push((name::short(member), chase.chances.suspects[index] * member.share));
         }
+    }
+    for (index, p) in besides {
+        let members = &chase.suspects.list[index].members;
+        out.extend(members.iter().map(|member| (name::short(member), p * member.share)));
     }
     out.sort_by(|a, b| b.1.total_cmp(&a.1));
     let top = out.first().map_or(0.0, |f| f.1);
@@ -179,6 +209,11 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
             "call it cured when it has stayed away for longer than it ever did: over bumps, hot and cold, wiggled"
                 .into(),
         );
+    }
+    let besides = chase.besides(class);
+    if let Some((other, _)) = besides.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
+        let other = name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[other]);
+        out.why.push(format!("there were two faults: what you put right before was real as well ({other})"));
     }
     if chase.suspects.list[leader].what == What::NothingBroken {
         out.why.extend(super::sound::why(chase));
@@ -322,7 +357,11 @@ pub fn symptom_words(symptom: &super::event::SymptomInput) -> String {
 /// Why this test and not another.
 pub fn why(chase: &Chase, choice: &Choice) -> Vec<String> {
     if choice.gain <= 0.0 {
-        return vec!["what comes and goes is looked at first: while it is away no meter finds it".into()];
+        let why = match chase.fixed_any() {
+            true => "something was put right and it is not cured: is it as it was, or otherwise now?",
+            false => "what comes and goes is looked at first: while it is away no meter finds it",
+        };
+        return vec![why.into()];
     }
     let mut out = vec![format!(
         "it takes {} from where you stand and should settle {} of what is undecided",

@@ -242,8 +242,8 @@ impl Twin {
         None
     }
 
-    /// Does a repair of these faults cure it? So it does if every planted fault that can be seen is among them.
-    pub fn cured_by(&mut self, faults: &[String]) -> bool {
+    /// What is left of the planted fault when these are put right.
+    fn without(&self, faults: &[String]) -> Fault {
         let Machine { netlist, catalogue, .. } = &self.machine;
         let named: Vec<Fault> = faults
             .iter()
@@ -254,11 +254,25 @@ impl Twin {
         let mends = |single: &Single| {
             named.iter().flat_map(|fault| &fault.singles).any(|s| s.site == single.site && s.mode == single.mode)
         };
-        let left: Vec<Single> = self.fault.singles.iter().filter(|single| !mends(single)).cloned().collect();
-        if left.is_empty() {
+        Fault { singles: self.fault.singles.iter().filter(|single| !mends(single)).cloned().collect() }
+    }
+
+    /// Puts these right: of what was planted they are gone. Fuses that blew stay so.
+    pub fn repair(&mut self, faults: &[String]) {
+        let left = self.without(faults);
+        let Machine { netlist, catalogue, sim, .. } = &self.machine;
+        if let Ok(injury) = injure(sim.schematic(), netlist, catalogue, &left) {
+            (self.fault, self.injury) = (left, injury);
+        }
+    }
+
+    /// Does a repair of these faults cure it? So it does if every planted fault that can be seen is among them.
+    pub fn cured_by(&mut self, faults: &[String]) -> bool {
+        let rest = self.without(faults);
+        if rest.singles.is_empty() {
             return true;
         }
-        let (schematic, rest) = (self.machine.sim.schematic(), Fault { singles: left });
+        let schematic = self.machine.sim.schematic();
         let Ok(injury) = injure(schematic, &self.machine.netlist, &self.machine.catalogue, &rest) else { return false };
         let states = visible::states(&self.machine);
         let watcher = Watcher::new(&mut self.machine, states);

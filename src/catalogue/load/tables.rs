@@ -192,12 +192,13 @@ fn colours(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> 
 }
 
 fn weights(root: &Node, catalogue: &mut Catalogue, log: &mut Log) -> Option<()> {
-    let known = ["specials", "special-minutes", "proof", "recent", "cap", "source"];
+    let known = ["specials", "special-minutes", "second", "proof", "recent", "cap", "source"];
     let f = Fields::of(root, "weights", &known, log)?;
     f.need_text("source", log);
     let weights = &mut catalogue.weights;
     numbers(&f, "specials", Unit::One, &mut weights.specials, log);
     numbers(&f, "special-minutes", Unit::Minute, &mut weights.special_minutes, log);
+    numbers(&f, "second", Unit::One, &mut weights.second, log);
     numbers(&f, "proof", Unit::One, &mut weights.proof, log);
     for (key, to) in [("recent", &mut weights.recent), ("cap", &mut weights.cap)] {
         if let Some(value) = f.figure(key, Unit::One, log) {

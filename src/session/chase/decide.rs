@@ -5,7 +5,8 @@ use crate::choice::candidates::watch;
 use crate::choice::choose::{Board, Choice, choose, worth};
 use crate::choice::minutes::minutes;
 use crate::choice::stir::stir;
-use crate::circuit::test::Settings;
+use crate::circuit::schematic::ControlInfo;
+use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, Verdict, VerdictReason};
@@ -65,6 +66,17 @@ impl Chase {
             // Nobody could say what is wrong: at rest, and one control away from it.
             out.push(Settings::new());
         }
+        // A second fault need not show where the first did: whatever works with the key on.
+        if self.runs.several() {
+            let controls = &self.machine.sim.schematic().controls;
+            let key =
+                |info: &ControlInfo| ["on", "start"].iter().all(|wanted| info.settings.iter().any(|s| s == wanted));
+            let keys = controls.iter().filter(|(_, info)| key(info));
+            let on: Settings = keys.map(|(control, _)| (control.clone(), "on".to_string())).collect();
+            if !out.contains(&on) {
+                out.push(on);
+            }
+        }
         out
     }
 
@@ -87,8 +99,8 @@ impl Chase {
             return self.conclude(class);
         }
         let complaints = self.complaints();
-        // What comes and goes is looked at first: is it there at all?
-        if let Some(choice) = self.there_now() {
+        // What comes and goes is looked at first: is it there at all? And so is what a repair has not cured.
+        if let Some(choice) = self.there_now().or_else(|| self.there_still()) {
             return self.ask(choice);
         }
         let best = choose(&mut self.board(&complaints), 1);
@@ -121,10 +133,26 @@ impl Chase {
         if !(fresh && self.evidence.comes_and_goes) {
             return None;
         }
-        let test = watch(&symptom.part, &symptom.set);
+        Some(self.look(watch(&symptom.part, &symptom.set)))
+    }
+
+    /// A look at what was complained of, after something likely was put right and did not cure: as before, or otherwise?
+    fn there_still(&mut self) -> Option<Choice> {
+        if !std::mem::take(&mut self.look_again) {
+            return None;
+        }
+        let symptom = self.symptoms.last()?;
+        let mut test = watch(&symptom.part, &symptom.set);
+        test.change.clone_from(&symptom.change);
+        let skipped = self.skipped.contains(&test);
+        (!skipped).then(|| self.look(test))
+    }
+
+    /// A look that is asked for whatever it tells.
+    fn look(&self, test: Test) -> Choice {
         let Machine { netlist, catalogue, .. } = &self.machine;
         let minutes = minutes(netlist, &catalogue.minutes, &self.stand, &test);
-        Some(Choice { test, minutes, gain: 0.0 })
+        Choice { test, minutes, gain: 0.0 }
     }
 
     /// What to wiggle while somebody watches what was complained of.
@@ -191,9 +219,10 @@ impl Chase {
         }
     }
 
-    /// Every fault that the repair would cure.
+    /// Every fault that the repair would cure, with those that were put right before.
     fn class_faults(&self, class: &str) -> Vec<String> {
-        self.suspects.list.iter().filter(|s| s.class == class).flat_map(|s| s.members.iter().map(name::short)).collect()
+        let right = |of: &String| of == class || self.fixed.contains(of);
+        self.suspects.list.iter().filter(|s| right(&s.class)).flat_map(|s| s.members.iter().map(name::short)).collect()
     }
 
     pub(super) fn verdict(&mut self, reason: VerdictReason, class: Option<String>) -> Event {

@@ -4,6 +4,7 @@ use super::{Chase, Pending, Told, plain};
 use crate::circuit::schematic::{ElementId, Law, When};
 use crate::circuit::state::states_of;
 use crate::circuit::test::{Instrument, Reading, Test};
+use crate::diagnosis::backdrop::Righted;
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::{Entry, Tried};
@@ -15,6 +16,13 @@ use crate::session::hear::{Meaning, ask_back, hear};
 use crate::session::start::DONT_KNOW;
 use crate::session::words::reading::UNCHANGED;
 use crate::session::{name, sound};
+
+/// What was put right in vain is thought of as one of several faults if it was this likely.
+const LIKELY: f64 = 0.5;
+/// Severities of what was put right in vain that are thought of as one of several faults: this part of its chance at
+/// least, so many at most.
+const PART: f64 = 0.05;
+const SEVERITIES: usize = 3;
 
 impl Chase {
     pub(super) fn apply(&mut self, input: &Input) -> Result<Vec<Event>, String> {
@@ -306,6 +314,7 @@ impl Chase {
             self.chances = self.weigh();
             return Ok(vec![self.suspects_event(), self.verdict(VerdictReason::Repair, Some(class))]);
         }
+        self.righted(&class);
         // What blew is seen with the new fuse in.
         if let Some(fuse) = class.strip_prefix("replace:") {
             self.renewed(&[fuse.to_string()], true);
@@ -324,6 +333,32 @@ impl Chase {
         self.told.push(Told::Tried(class.clone()));
         self.evidence.tried.push(Tried { class });
         Ok(self.go_on())
+    }
+
+    /// A repair was done and did not cure: what was put right may have been one of several faults all the same.
+    fn righted(&mut self, class: &str) {
+        let p = |point: usize| self.chances.points.get(point).copied().unwrap_or(0.0);
+        let of_class = |point: &usize| {
+            let suspect = &self.suspects.list[self.runs.points[*point].suspect];
+            suspect.class == class && !suspect.special()
+        };
+        if self.sureness(class) < LIKELY {
+            return;
+        }
+        let mut points: Vec<usize> =
+            (0..self.runs.points.len()).filter(|point| p(*point) > 0.0).filter(of_class).collect();
+        let all: f64 = points.iter().map(|point| p(*point)).sum();
+        points.sort_by(|&a, &b| p(b).total_cmp(&p(a)));
+        points.retain(|&point| p(point) >= PART * all);
+        points.truncate(SEVERITIES);
+        self.runs.memory.push(Happened::Mended);
+        let from = self.runs.memory.now();
+        self.look_again = !points.is_empty();
+        let Chase { machine, suspects, runs, .. } = self;
+        for point in points {
+            let righted = Righted { point: point as u32, from };
+            runs.open(&machine.netlist, &machine.catalogue.weights, suspects, righted);
+        }
     }
 
     /// These have been put right without being asked: they are no longer suspects.
