@@ -26,6 +26,7 @@ mod powerup;
 mod review;
 mod ringout;
 mod safety;
+mod several;
 mod shell;
 mod solver;
 mod start;

@@ -21,6 +21,7 @@ pub mod evidence;
 mod fits;
 pub mod groups;
 pub mod kill;
+mod lean;
 pub mod machine;
 pub mod memory;
 pub mod net;

@@ -1,7 +1,7 @@
 //! What a suspect would read and show, from the circuit.
 
 use super::enumerate::Suspects;
-use super::evidence::BESIDES;
+use super::lean::BESIDES;
 use super::machine::Machine;
 use super::posterior::Predicted;
 use super::presence;

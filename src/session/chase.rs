@@ -2,9 +2,11 @@
 //!
 //! - [`inputs`]: what is said to it
 //! - [`decide`]: what comes next
+//! - [`repaired`]: what has been put right
 
 mod decide;
 mod inputs;
+mod repaired;
 
 use super::event::{Event, Input, SuspectLine, SymptomInput};
 use super::words::SymptomTable;

@@ -1,0 +1,123 @@
+//! What was put right in vain, thought of as one of several faults.
+
+use super::Backdrop;
+use crate::catalogue::Weights;
+use crate::circuit::fault::Single;
+use crate::diagnosis::enumerate::Suspects;
+use crate::diagnosis::runs::Runs;
+use crate::diagnosis::suspect::{Point, Suspect, What};
+use crate::netlist::Netlist;
+use petgraph::graph::NodeIndex;
+use std::collections::HashSet;
+
+/// No more backdrops than this are kept in one chase: each is as many points again as there are suspects' own.
+const MOST: usize = 24;
+/// No more faults than this at once.
+const DEEP: usize = 3;
+
+/// Something that was put right in vain and may have been one of several faults.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Righted {
+    /// The severity point.
+    pub point: u32,
+    /// From this step of the machine's memory on it is away.
+    pub from: usize,
+}
+
+impl Runs {
+    /// Thinks of what was put right in vain as one of several faults: opens the backdrops that it makes, those in which
+    /// the repair missed with them. Each has all suspects before it; whose places or work are the same are likelier.
+    pub fn open(&mut self, netlist: &Netlist, weights: &Weights, suspects: &Suspects, righted: Righted) {
+        let Righted { point, from } = righted;
+        let (before, own) = self.split(point);
+        let history = self.backdrops[before].clone();
+        if history.faults.len() + 2 > DEEP || self.backdrops.len() + 2 > MOST || history.faults.contains(&own) {
+            return;
+        }
+        let Some(first) = suspects.list.get(self.points[own as usize].suspect) else { return };
+        let at = self.points[point as usize];
+        let ln = first.prior.max(1e-300).ln() + at.ln_share;
+        let second = |key: &str| weights.second.get(key).copied().unwrap_or(0.0);
+        let shares = shares(netlist, suspects, first, [second("anywhere"), second("beside")]);
+        // All of them, lasting: what it was until now, and what it is if the repair missed.
+        let mut faults = history.faults.clone();
+        faults.push(own);
+        let taken: HashSet<&str> =
+            faults.iter().map(|&at| suspects.list[self.points[at as usize].suspect].class.as_str()).collect();
+        let shares: Vec<f64> = suspects
+            .list
+            .iter()
+            .zip(shares)
+            .map(|(suspect, share)| {
+                let barred = suspect.what == What::NothingBroken || taken.contains(suspect.class.as_str());
+                if barred { f64::NEG_INFINITY } else { ln + share }
+            })
+            .collect();
+        let missed = second("missed").max(1e-300).ln();
+        self.append(Backdrop { faults: faults.clone(), then: Vec::new() }, &shares, missed);
+        // One after the other put right.
+        let mut then = Vec::new();
+        for &(step, backdrop) in &history.then {
+            let mut left = self.backdrops[backdrop].faults.clone();
+            left.push(own);
+            then.push((step, self.lasting(left)));
+        }
+        let left = then.last().map_or(history.faults.clone(), |&(_, at)| self.backdrops[at].faults.clone());
+        let left: Vec<u32> = left.into_iter().filter(|&at| at != own).collect();
+        then.push((from, self.lasting(left)));
+        self.append(Backdrop { faults, then }, &shares, 0.0);
+    }
+
+    /// The backdrop of these faults that lasts; a new one is nothing that anybody thinks of yet.
+    fn lasting(&mut self, faults: Vec<u32>) -> usize {
+        let known = self.backdrops.iter().position(|b| b.faults == faults && b.then.is_empty());
+        known.unwrap_or_else(|| {
+            let none = vec![f64::NEG_INFINITY; self.range.len()];
+            self.append(Backdrop { faults, then: Vec::new() }, &none, 0.0);
+            self.backdrops.len() - 1
+        })
+    }
+
+    /// All suspects before one more backdrop; `shares`: ln of what to weigh each with beside its own prior.
+    fn append(&mut self, backdrop: Backdrop, shares: &[f64], ln: f64) {
+        for own in 0..self.alone() {
+            let at = self.points[own];
+            self.points.push(Point { ln_share: at.ln_share + shares[at.suspect] + ln, ..at });
+        }
+        self.backdrops.push(backdrop);
+    }
+}
+
+/// ln of how likely each suspect is the second fault, beside its own prior: anywhere, or more likely beside the first.
+fn shares(netlist: &Netlist, suspects: &Suspects, first: &Suspect, [anywhere, beside]: [f64; 2]) -> Vec<f64> {
+    let places = owners(netlist, first);
+    let near: Vec<bool> =
+        suspects.list.iter().map(|other| owners(netlist, other).iter().any(|owner| places.contains(owner))).collect();
+    let all: f64 = suspects.list.iter().zip(&near).filter(|(_, near)| **near).map(|(suspect, _)| suspect.prior).sum();
+    let more = if all > 0.0 { beside / all } else { 0.0 };
+    near.into_iter().map(|near| (anywhere + if near { more } else { 0.0 }).max(1e-300).ln()).collect()
+}
+
+/// Plugs and ground points that a suspect is at: whoever worked there may have erred twice.
+fn owners<'a>(netlist: &'a Netlist, suspect: &'a Suspect) -> HashSet<&'a str> {
+    let mut out = HashSet::new();
+    let mut add = |name: &'a str| {
+        let head = name.split('.').next().unwrap_or(name);
+        let plug = [head, head.strip_suffix(['a', 'b']).unwrap_or(head)];
+        let known =
+            plug.into_iter().find(|name| netlist.plugs.contains_key(*name) || netlist.grounds.contains_key(*name));
+        out.extend(known);
+    };
+    let singles = suspect.members.iter().flat_map(|member| &member.fault.singles);
+    for site in singles.flat_map(|single: &Single| single.site.split('~')) {
+        add(site);
+        let wire =
+            site.rsplit_once('.').and_then(|(wire, _)| netlist.wires.get(wire)).or_else(|| netlist.wires.get(site));
+        if let Some(wire) = wire {
+            let point = |node: NodeIndex| netlist.graph[node].name.as_str();
+            add(point(wire.from));
+            add(point(wire.to));
+        }
+    }
+    out
+}
