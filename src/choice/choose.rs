@@ -18,7 +18,7 @@ use indexmap::IndexMap;
 const DIGEST_MASS: f64 = 0.995;
 /// …and are at most so many.
 const DIGEST: usize = 100;
-/// Where so many hold less than this share, each suspect is one point, and there are more of them.
+/// Where a second fault is looked for and so many hold less than this share, each suspect is one point, and there are more.
 const FLAT: f64 = 0.8;
 const DIGEST_FLAT: usize = 240;
 
@@ -86,7 +86,7 @@ pub(super) fn digest(board: &Board) -> (Vec<Live>, usize) {
     let mut order: Vec<(u32, f64)> = (0..).zip(board.p.iter().copied()).filter(|(_, p)| *p > 1e-7).collect();
     order.sort_by(|a, b| b.1.total_cmp(&a.1));
     let mut most = DIGEST;
-    if order.iter().take(DIGEST).map(|(_, p)| p).sum::<f64>() < FLAT {
+    if board.runs.several() && order.iter().take(DIGEST).map(|(_, p)| p).sum::<f64>() < FLAT {
         (order, most) = (middles(board, &order), DIGEST_FLAT);
     }
     let whole = board.suspects.list.iter().position(|suspect| suspect.what == What::NothingBroken);
