@@ -45,7 +45,9 @@ impl Meter for Twin {
     }
 
     fn cured(&mut self, faults: &[String]) -> bool {
-        self.cured_by(faults)
+        let cured = self.cured_by(faults);
+        self.repair(faults);
+        cured
     }
 }
 
@@ -170,7 +172,11 @@ fn told(args: &Args, twin: &Twin, complaint: &str, driver: &Driver, notes: Optio
 fn silent(waiting: &Event, twin: &mut Twin) -> Input {
     match waiting {
         Event::Ask { test, .. } => Meter::read(twin, test).map_or(Input::Skip, Input::Reading),
-        Event::TryRepair { faults, .. } => Input::Cured { cured: twin.cured_by(faults), blown: Vec::new() },
+        Event::TryRepair { faults, .. } => {
+            let cured = twin.cured_by(faults);
+            twin.repair(faults);
+            Input::Cured { cured, blown: Vec::new() }
+        }
         Event::Question { choices, .. } => Input::Choice(choices.last().cloned().unwrap_or_default()),
         _ => Input::Stop,
     }

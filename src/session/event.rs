@@ -83,6 +83,8 @@ pub struct Screen {
     pub set: Vec<String>,
     /// What to unplug, lift, bridge, fit.
     pub prepare: Vec<String>,
+    /// What may be said instead of an answer.
+    pub instead: Option<String>,
     /// Meter range and sockets.
     pub meter: Option<String>,
     /// Where red goes and how to reach it.

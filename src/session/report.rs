@@ -7,8 +7,10 @@ use super::{aftermath, ask};
 use crate::catalogue::Repair;
 use crate::choice::choose::Choice;
 use crate::circuit::fault::site;
+use crate::diagnosis::evidence::Entry;
 use crate::diagnosis::pattern::{Figures, Scene, pattern as figures_of};
 use crate::diagnosis::posterior::Predicted;
+use crate::diagnosis::predict::Sight;
 use crate::diagnosis::suspect::What;
 use crate::netlist::LinkKind;
 use indexmap::IndexMap;
@@ -46,9 +48,32 @@ impl Chase {
         self.runs.points_of(suspect).fold(alone, |best, point| if p(point) > p(best) { point } else { best }) as u32
     }
 
+    /// The same for a suspect: one of several faults need not show what was complained of, but what was seen otherwise.
+    fn scene_of(&mut self, suspect: usize) -> Scene {
+        let point = self.best_point(suspect);
+        if self.runs.besides(point).is_empty() {
+            return self.scene();
+        }
+        let mass = |index: usize, point: u32| match self.evidence.predicted(index, point as usize) {
+            Some(Predicted::Mass(mass)) => *mass,
+            _ => 1.0,
+        };
+        // Point 0 is "nothing is broken".
+        let shows = |index: &usize| mass(*index, 0) < 0.5 && mass(*index, point) > 0.5;
+        let entries = &self.evidence.entries;
+        let found = (0..entries.len()).rev().filter(shows).find_map(|index| match &entries[index] {
+            // (what was complained of before anything was put right is the first fault's)
+            Entry { complaint: true, epoch: 0, .. } => None,
+            Entry { sight: Sight::Words { part, state, .. }, .. } => Some((part.clone(), *state)),
+            _ => None,
+        });
+        let Some((part, state)) = found else { return Scene::default() };
+        Scene { part, active: Some(state), passive: None }
+    }
+
     /// Pattern and figures of a suspect.
     pub(super) fn figures(&mut self, suspect: usize) -> Figures {
-        let scene = self.scene();
+        let scene = self.scene_of(suspect);
         let point = self.best_point(suspect);
         figures_of(&self.machine, &self.suspects, &mut self.runs, point, &scene)
     }
@@ -178,12 +203,13 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
     let Some(leader) = chase.leader_of(class) else { return Report::default() };
     let p = chase.sureness(class);
     let figures = chase.figures(leader);
+    let part = chase.scene_of(leader).part;
     let mut out = Report {
         what: name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[leader]),
         sure: name::sure(p).into(),
         comes_and_goes: chase.goes(leader),
         pattern: title_of(chase, &figures.pattern),
-        why: sentences(chase, leader, &figures),
+        why: sentences(chase, leader, &figures, &part),
         readings: lines(chase, leader),
         ..Report::default()
     };
@@ -270,10 +296,12 @@ pub fn class_pattern(chase: &mut Chase, class: &str) -> String {
 }
 
 /// The pattern's sentence with this machine's own figures.
-fn sentences(chase: &Chase, leader: usize, figures: &Figures) -> Vec<String> {
+fn sentences(chase: &Chase, leader: usize, figures: &Figures, part: &str) -> Vec<String> {
     let Some(pattern) = chase.machine.catalogue.patterns.get(&figures.pattern) else { return Vec::new() };
     let suspect = &chase.suspects.list[leader];
-    let part = chase.symptoms.first().map_or_else(String::new, |s| s.part.clone());
+    if part.is_empty() && chase.runs.several() {
+        return Vec::new();
+    }
     let site = match suspect.what {
         What::Series(index) => name::segment(&chase.machine, &chase.suspects, index),
         _ => suspect.members.first().and_then(|m| m.fault.singles.first()).map_or_else(String::new, |s| s.site.clone()),
@@ -291,7 +319,7 @@ fn sentences(chase: &Chase, leader: usize, figures: &Figures) -> Vec<String> {
     let text = quiet
         .unwrap_or(&pattern.text)
         .replace("{site}", &site)
-        .replace("{part}", &part)
+        .replace("{part}", part)
         .replace("{others}", &others)
         .replace("{value}", &bad)
         .replace("{amps}", &name::value(figures.amps, "A"))

@@ -179,10 +179,7 @@ pub fn self_answer(waiting: &Event, meter: &mut dyn Meter, out: &mut Out) -> Res
         },
         Event::TryRepair { faults, .. } => {
             let cured = meter.cured(faults);
-            out.page(format!(
-                "  {}",
-                if cured { "done: the complaint is gone" } else { "done: the complaint is still there" }
-            ))?;
+            out.page(format!("  {}", if cured { "done: the complaint is gone" } else { "done: it is not cured" }))?;
             Input::Cured { cured, blown: Vec::new() }
         }
         Event::Question { choices, .. } => {

@@ -88,6 +88,9 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
     if !screen.cautions.is_empty() {
         row("CAUTION", paint.caution(&screen.cautions.join("; ")));
     }
+    if let Some(instead) = &screen.instead {
+        row("or say", paint.aside(instead));
+    }
     lines.join("\n")
 }
 

@@ -22,6 +22,8 @@ const WORTH_TRYING: f64 = 0.12;
 const STANDS_OUT: f64 = 0.3;
 const LONE: f64 = 5.0;
 const TELLING: f64 = 0.15;
+/// What may be said when something was put right and it is not cured.
+const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
 const TWICE: f64 = 2.0;
 
@@ -100,8 +102,16 @@ impl Chase {
         }
         let complaints = self.complaints();
         // What comes and goes is looked at first: is it there at all? And so is what a repair has not cured.
-        if let Some(choice) = self.there_now().or_else(|| self.there_still()) {
+        if let Some(choice) = self.there_now() {
             return self.ask(choice);
+        }
+        if let Some(choice) = self.there_still() {
+            let mut event = self.ask(choice);
+            if let (Event::Ask { screen, .. }, Pending::Ask(asked, _)) = (&mut event, &mut self.pending) {
+                screen.instead = Some(OTHERWISE.into());
+                *asked = event.clone();
+            }
+            return event;
         }
         let best = choose(&mut self.board(&complaints), 1);
         let best = best.into_iter().next().into_iter().chain(self.stirring());
