@@ -11,6 +11,7 @@ use super::workers::by_workers;
 use crate::circuit::injury::Injury;
 use crate::circuit::sim::{Outcome, StateId};
 use crate::pace::Work;
+use std::collections::HashSet;
 use std::rc::Rc;
 
 /// So few severities of one suspect are solved each by itself.
@@ -114,12 +115,17 @@ impl Evidence {
     ) {
         let states: Vec<StateId> = self.entries[index].sight.states().collect();
         let mut jobs: Vec<Job> = Vec::new();
+        let mut known: HashSet<usize> = HashSet::new();
         for &point in points {
+            if states.is_empty() {
+                break;
+            }
+            let point = self.same_as(machine, suspects, runs, index, point);
             let what = &suspects.list[runs.points[point].suspect].what;
             // (a special suspect's prediction is made of the healthy machine's)
-            if states.is_empty()
-                || matches!(what, What::NothingBroken | What::NotInFile)
-                || self.same_as(machine, suspects, runs, index, point) != point
+            if matches!(what, What::NothingBroken | What::NotInFile)
+                || self.predictions[index][point].is_some()
+                || !known.insert(point)
             {
                 continue;
             }

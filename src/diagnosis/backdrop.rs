@@ -32,7 +32,7 @@ impl Runs {
     }
 
     /// Severity points of suspects alone.
-    fn alone(&self) -> usize {
+    pub(super) fn alone(&self) -> usize {
         self.range.last().map_or(0, |&(_, end)| end)
     }
 

@@ -20,7 +20,9 @@ use std::collections::HashMap;
 /// thousand of them weigh less than one in a thousand together; whoever is behind comes back when the leader falls.)
 pub(super) const BEHIND: f64 = 14.0;
 /// The same of a suspect with others beside it: each backdrop is as many points again.
-const BEHIND_BESIDE: f64 = 10.0;
+const BEHIND_BESIDE: f64 = 8.0;
+/// Of several faults at once, circuits solved are kept of those that are no further behind.
+const KEPT: f64 = 4.0;
 /// So many of the likeliest points are weighed before the others, to know how far behind one can be.
 const FIRST: usize = 16;
 
@@ -190,6 +192,12 @@ impl Evidence {
         self.bound = (0..points).map(|point| self.ln[point] + bonus[point] - best).collect();
         self.prepared.clear();
         self.weighed = self.entries.len();
+        let Evidence { bound, predictions, .. } = self;
+        runs.forget(|point| bound[point as usize] >= -KEPT);
+        for row in predictions {
+            let besides = row.iter_mut().enumerate().skip(alone);
+            besides.filter(|(point, _)| bound[*point] < -BEHIND_BESIDE).for_each(|(_, known)| *known = None);
+        }
         runs.memory.go_to(runs.memory.now());
         let sum: f64 = out.iter().map(|ln| (ln - best).exp()).sum();
         let ln = if best.is_finite() { best + sum.ln() } else { f64::NEG_INFINITY };

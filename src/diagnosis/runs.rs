@@ -259,6 +259,19 @@ impl Runs {
         }
     }
 
+    /// Forgets the circuits of several faults at once but of those that are wanted: there are very many.
+    pub(super) fn forget(&mut self, wanted: impl Fn(u32) -> bool) {
+        let alone = self.alone() as u32;
+        let stays = |point: u32| point < alone || wanted(point);
+        self.outcomes.retain(|(_, point, _), _| stays(*point));
+        self.injuries.retain(|(point, _), _| stays(*point));
+        self.displays.retain(|(_, point, _), _| stays(*point));
+        self.words.retain(|(_, point, _), _| stays(*point));
+        self.drawn.retain(|(_, point, _), _| *point == u32::MAX || stays(*point));
+        self.quiet.retain(|(key, ..), _| key.is_none_or(|(_, point, _)| stays(point)));
+        self.driven.retain(|(_, point, _), _| stays(*point));
+    }
+
     /// Contacts, fuses and interrupters stand the same with both points in a state, and none of them is near its threshold.
     pub fn one_way(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, points: [usize; 2]) -> bool {
         let [one, other] = points.map(|point| self.outcome(machine, suspects, state, point as u32));

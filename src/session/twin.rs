@@ -110,6 +110,8 @@ const BY_ITSELF: f64 = 0.04;
 /// A machine with a fault in it, and a meter.
 pub struct Twin {
     machine: Machine,
+    planted: Fault,
+    /// What is left of it.
     fault: Fault,
     injury: Injury,
     draw: Draw,
@@ -132,12 +134,12 @@ impl Twin {
         machine.sim = Sim::new(drawn, FuseCurve::from(&catalogue.fuses));
         let fault = draw.severity(&resolve(fault, netlist, catalogue)?);
         let injury = injure(machine.sim.schematic(), netlist, catalogue, &fault).map_err(|problem| vec![problem])?;
-        Ok(Twin { machine, fault, injury, draw, blown: Vec::new(), there: true })
+        Ok(Twin { machine, planted: fault.clone(), fault, injury, draw, blown: Vec::new(), there: true })
     }
 
     /// The planted fault with the severity that was drawn.
     pub fn fault(&self) -> &Fault {
-        &self.fault
+        &self.planted
     }
 
     /// The readings of a test, first placement first, with the meter's own error and as its display shows them.

@@ -22,13 +22,15 @@ pub struct Righted {
     pub point: u32,
     /// From this step of the machine's memory on it is away.
     pub from: usize,
+    /// The repair may have missed.
+    pub missed: bool,
 }
 
 impl Runs {
     /// Thinks of what was put right in vain as one of several faults: opens the backdrops that it makes, those in which
     /// the repair missed with them. Each has all suspects before it; whose places or work are the same are likelier.
     pub fn open(&mut self, netlist: &Netlist, weights: &Weights, suspects: &Suspects, righted: Righted) {
-        let Righted { point, from } = righted;
+        let Righted { point, from, missed } = righted;
         let (before, own) = self.split(point);
         let history = self.backdrops[before].clone();
         if history.faults.len() + 2 > DEEP || self.backdrops.len() + 2 > MOST || history.faults.contains(&own) {
@@ -53,8 +55,12 @@ impl Runs {
                 if barred { f64::NEG_INFINITY } else { ln + share }
             })
             .collect();
-        let missed = second("missed").max(1e-300).ln();
-        self.append(Backdrop { faults: faults.clone(), then: Vec::new() }, &shares, missed);
+        if missed {
+            let ln = second("missed").max(1e-300).ln();
+            self.append(Backdrop { faults: faults.clone(), then: Vec::new() }, &shares, ln);
+        } else {
+            self.lasting(faults.clone());
+        }
         // One after the other put right.
         let mut then = Vec::new();
         for &(step, backdrop) in &history.then {
@@ -82,7 +88,15 @@ impl Runs {
     fn append(&mut self, backdrop: Backdrop, shares: &[f64], ln: f64) {
         for own in 0..self.alone() {
             let at = self.points[own];
-            self.points.push(Point { ln_share: at.ln_share + shares[at.suspect] + ln, ..at });
+            // (fuses hold as long as their table says: the two other ways are left out, and their share is the one's)
+            let first = self.points[self.range[at.suspect].0];
+            let lasting = first.severity.is_none() && at.severity.is_none();
+            let share = match (lasting, at.patience == 0.0) {
+                (true, true) => 0.0,
+                (true, false) => f64::NEG_INFINITY,
+                (false, _) => at.ln_share,
+            };
+            self.points.push(Point { ln_share: share + shares[at.suspect] + ln, ..at });
         }
         self.backdrops.push(backdrop);
     }

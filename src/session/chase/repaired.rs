@@ -15,7 +15,7 @@ const LIKELY: f64 = 0.5;
 /// Severities of what was put right in vain that are thought of as one of several faults: this part of its chance at
 /// least, so many at most.
 const PART: f64 = 0.05;
-const SEVERITIES: usize = 3;
+const SEVERITIES: usize = 2;
 
 impl Chase {
     pub(super) fn cured(&mut self, cured: bool, blown: &[String]) -> Result<Vec<Event>, String> {
@@ -68,8 +68,8 @@ impl Chase {
         let from = self.runs.memory.now();
         self.look_again = !points.is_empty();
         let Chase { machine, suspects, runs, .. } = self;
-        for point in points {
-            let righted = Righted { point: point as u32, from };
+        for (at, point) in points.into_iter().enumerate() {
+            let righted = Righted { point: point as u32, from, missed: at == 0 };
             runs.open(&machine.netlist, &machine.catalogue.weights, suspects, righted);
         }
     }
