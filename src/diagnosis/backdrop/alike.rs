@@ -49,6 +49,13 @@ impl Runs {
         self.quiet_in(machine, suspects, (state, own, blown), true, base).then_some(Some(own))
     }
 
+    /// Has a circuit come to this without anything on the way? A coil that is held in, or a fuse that has opened, hangs on
+    /// earlier steps, where current may well have flowed.
+    fn at_once(&self, outcome: &Outcome, blown: Blown) -> bool {
+        let before = self.memory.fuses(blown);
+        outcome.pulled.is_empty() && outcome.blown.iter().all(|fuse| before.contains(fuse))
+    }
+
     /// Is a point nothing but resistance where no current flows in a state, in any level? In the circuit of another point,
     /// or in the sound machine.
     fn quiet_in(
@@ -73,8 +80,7 @@ impl Runs {
             true => self.outcome_with(machine, suspects, state, other, blown),
             false => self.healthy(machine, state),
         };
-        // A coil that is held in may hang on earlier steps, where current may well have flowed.
-        let quiet = outcome.pulled.is_empty()
+        let quiet = self.at_once(&outcome, blown)
             && (0..outcome.levels.len())
                 .all(|level| machine.sim.element_amps(&outcome, level, link.index()).abs() < QUIET);
         self.quiet.insert(key, quiet);
@@ -121,7 +127,7 @@ impl Runs {
             let injury = self.injury_of(machine, suspects, other);
             let alone = self.left(machine, suspects, there, blown) && !hurt(machine, &injury, part) && {
                 let outcome = self.outcome_with(machine, suspects, state, there, blown);
-                unfelt(machine, &outcome, &spared(machine, state, injury))
+                self.at_once(&outcome, blown) && unfelt(machine, &outcome, &spared(machine, state, injury))
             };
             alone.then_some(there)
         })
@@ -139,7 +145,7 @@ impl Runs {
         let injury = self.injury_of(machine, suspects, own);
         let alone = self.left(machine, suspects, base, blown) && {
             let outcome = self.outcome_with(machine, suspects, state, base, blown);
-            unfelt(machine, &outcome, &spared(machine, state, injury))
+            self.at_once(&outcome, blown) && unfelt(machine, &outcome, &spared(machine, state, injury))
         };
         alone.then_some(base)
     }

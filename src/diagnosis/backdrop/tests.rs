@@ -95,7 +95,6 @@ fn a_pair_reads_as_a_circuit_with_both_in_it_until_one_is_put_right() {
                 if test.instrument == Instrument::Ohms && mean < value {
                     continue;
                 }
-                if (mean - value).abs() / spread > 0.05 { eprintln!("{index} {both} {fault}: {mean} for {value} ({spread})"); }
                 worst = worst.max((mean - value).abs() / spread);
                 moved += usize::from(index == at && (value - 9.0).abs() > 0.5);
             }
