@@ -98,7 +98,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
     let first = driver.feed(Input::Symptom(symptom))?;
     let mut lines = source(context, None)?;
     let ended = talk::run(&mut driver, &first, lines.as_mut(), Some(&mut twin), &mut context.out)?;
-    context.out.page(format!("\nPlanted was {}.", paint.fault(&twin.fault().to_string())))?;
+    context.out.page(format!("\nPlanted was {}.", paint.fault(&twin.planted().to_string())))?;
     if ended == talk::Ended::Verdict && driver.record.readings() > 0 {
         let notes = folder.path().join("build-notes.md");
         write_notes(&driver, &notes, &title, "drill")?;
@@ -148,7 +148,7 @@ fn auto(
         let paint = context.out.paint;
         context.out.page(format!(
             "\nPlanted was {}. Written: {}",
-            paint.fault(&twin.fault().to_string()),
+            paint.fault(&twin.planted().to_string()),
             path.display()
         ))?;
     }
@@ -160,7 +160,7 @@ fn told(args: &Args, twin: &Twin, complaint: &str, driver: &Driver, notes: Optio
     json!({
         "machine": args.machine,
         "seed": args.seed,
-        "planted": twin.fault().to_string(),
+        "planted": twin.planted().to_string(),
         "complaint": complaint,
         "readings": driver.record.readings(),
         "verdict": verdict(driver),

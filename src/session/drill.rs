@@ -83,7 +83,12 @@ pub fn walk(
     let mut hand = fastrand::Rng::with_seed(seed ^ 0x5119);
     let Some(symptom) = twin.symptom() else { return Ok(None) };
     let mut chase = Chase::new(Machine::new(netlist.clone(), catalogue.clone()));
-    let planted: Vec<Fault> = fault.singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
+    let mut planted: Vec<Fault> =
+        twin.planted().singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
+    // What cannot be seen when the others are put right is not complained of.
+    if planted.len() > 1 {
+        planted.retain(|one| twin.shows(one));
+    }
     let classes: Vec<String> = planted
         .iter()
         .filter_map(|one| chase.suspects.by_name(&one.to_string()))
@@ -92,7 +97,7 @@ pub fn walk(
     let truth = planted.first().and_then(|one| chase.suspects.by_name(&one.to_string()));
     let truth_class = truth.map_or_else(|| "not listed".to_string(), |s| chase.suspects.list[s].class.clone());
     let mut out = Walk {
-        fault: twin.fault().to_string(),
+        fault: twin.planted().to_string(),
         seed,
         asked: 0,
         slips: 0,

@@ -19,7 +19,7 @@ use indexmap::IndexMap;
 const QUIET: f64 = 0.05;
 
 /// What was put right before counts as one of the faults if it is that likely with what is found now.
-const BESIDES: f64 = 0.9;
+const BESIDES: f64 = 0.8;
 
 /// In the final group: members at least this likely beside the leader.
 const IN_GROUP: f64 = 0.02;
@@ -239,7 +239,7 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
     let besides = chase.besides(class);
     if let Some((other, _)) = besides.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)) {
         let other = name::suspect(&chase.machine, &chase.suspects, &chase.suspects.list[other]);
-        out.why.push(format!("there were two faults: what you put right before was real as well ({other})"));
+        out.why.push(format!("there were two faults, it seems: what you put right before was one as well ({other})"));
     }
     if chase.suspects.list[leader].what == What::NothingBroken {
         out.why.extend(super::sound::why(chase));

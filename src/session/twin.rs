@@ -138,7 +138,7 @@ impl Twin {
     }
 
     /// The planted fault with the severity that was drawn.
-    pub fn fault(&self) -> &Fault {
+    pub fn planted(&self) -> &Fault {
         &self.planted
     }
 
@@ -274,11 +274,16 @@ impl Twin {
         if rest.singles.is_empty() {
             return true;
         }
-        let schematic = self.machine.sim.schematic();
-        let Ok(injury) = injure(schematic, &self.machine.netlist, &self.machine.catalogue, &rest) else { return false };
+        !self.shows(&rest)
+    }
+
+    /// Can anything of a fault be seen on this machine, if it is the only one?
+    pub fn shows(&mut self, fault: &Fault) -> bool {
+        let Machine { netlist, catalogue, sim, .. } = &self.machine;
+        let Ok(injury) = injure(sim.schematic(), netlist, catalogue, fault) else { return true };
         let states = visible::states(&self.machine);
         let watcher = Watcher::new(&mut self.machine, states);
-        watcher.first(&self.machine, &injury).is_none()
+        watcher.first(&self.machine, &injury).is_some()
     }
 }
 

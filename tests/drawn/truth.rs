@@ -136,7 +136,7 @@ fn chased_by(seed: u64, wrong: f64, catalogue: &Catalogue, each: bool) -> Option
     let sum: f64 = chances.iter().sum();
     assert!((sum - 1.0).abs() < 1e-9, "seed {seed}: chances sum to {sum}");
     let all = chances.iter().enumerate().map(|(at, p)| (*p, at == truth)).collect();
-    Some(Ended { fault: twin.fault().to_string(), seed, p: chances[truth], prior, all, slips, said })
+    Some(Ended { fault: twin.planted().to_string(), seed, p: chances[truth], prior, all, slips, said })
 }
 
 /// So many chases by two workers.

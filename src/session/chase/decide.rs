@@ -75,9 +75,8 @@ impl Chase {
                 |info: &ControlInfo| ["on", "start"].iter().all(|wanted| info.settings.iter().any(|s| s == wanted));
             let keys = controls.iter().filter(|(_, info)| key(info));
             let on: Settings = keys.map(|(control, _)| (control.clone(), "on".to_string())).collect();
-            if !out.contains(&on) {
-                out.push(on);
-            }
+            out.retain(|set| *set != on);
+            out.insert(0, on);
         }
         out
     }
