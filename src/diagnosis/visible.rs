@@ -86,7 +86,7 @@ pub fn states(machine: &Machine) -> Vec<Settings> {
 }
 
 /// Controls in the order of how many points no battery reaches without their contacts, whatever else is closed.
-fn most_hangs_on(machine: &Machine) -> Vec<ControlId> {
+pub(crate) fn most_hangs_on(machine: &Machine) -> Vec<ControlId> {
     let schematic = machine.sim.schematic();
     let mut at: Vec<Vec<usize>> = vec![Vec::new(); schematic.nodes.len()];
     for (id, element) in schematic.elements.iter().enumerate() {

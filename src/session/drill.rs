@@ -83,8 +83,7 @@ pub fn walk(
     let mut hand = fastrand::Rng::with_seed(seed ^ 0x5119);
     let Some(symptom) = twin.symptom() else { return Ok(None) };
     let mut chase = Chase::new(Machine::new(netlist.clone(), catalogue.clone()));
-    let mut planted: Vec<Fault> =
-        twin.planted().singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
+    let mut planted: Vec<Fault> = fault.singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
     // What cannot be seen when the others are put right is not complained of.
     if planted.len() > 1 {
         planted.retain(|one| twin.shows(one));

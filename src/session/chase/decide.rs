@@ -5,10 +5,10 @@ use crate::choice::candidates::watch;
 use crate::choice::choose::{Board, Choice, choose, worth};
 use crate::choice::minutes::minutes;
 use crate::choice::stir::stir;
-use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
+use crate::diagnosis::visible::most_hangs_on;
 use crate::session::event::{Event, Verdict, VerdictReason};
 use crate::session::{aftermath, ask, name, report};
 
@@ -16,6 +16,8 @@ use crate::session::{aftermath, ask, name, report};
 const SURE: f64 = 0.9;
 /// …or when no test is worth more than this share of what is undecided, and the class at least…
 const WORTHLESS: f64 = 0.004;
+/// The same while a second fault is looked for: it may be anywhere, and each look clears little.
+const WORTHLESS_WIDE: f64 = 0.001;
 /// …this likely.
 const WORTH_TRYING: f64 = 0.12;
 /// A class that stands out: this likely, so many times the next, while no test tells more than this share.
@@ -71,10 +73,9 @@ impl Chase {
         // A second fault need not show where the first did: whatever works with the key on.
         if self.runs.several() {
             let controls = &self.machine.sim.schematic().controls;
-            let key =
-                |info: &ControlInfo| ["on", "start"].iter().all(|wanted| info.settings.iter().any(|s| s == wanted));
-            let keys = controls.iter().filter(|(_, info)| key(info));
-            let on: Settings = keys.map(|(control, _)| (control.clone(), "on".to_string())).collect();
+            let most = most_hangs_on(&self.machine).into_iter().find_map(|id| controls.get_index(id));
+            let key = most.filter(|(_, info)| info.settings.iter().any(|setting| setting == "on"));
+            let on: Settings = key.map(|(control, _)| (control.clone(), "on".to_string())).into_iter().collect();
             out.retain(|set| *set != on);
             out.insert(0, on);
         }
@@ -114,7 +115,7 @@ impl Chase {
         }
         let best = choose(&mut self.board(&complaints), 1);
         let best = best.into_iter().next().into_iter().chain(self.stirring());
-        let best = best.max_by(|a, b| worth(a).total_cmp(&worth(b))).filter(|c| c.gain > WORTHLESS);
+        let best = best.max_by(|a, b| worth(a).total_cmp(&worth(b))).filter(|c| c.gain > self.worthless());
         // One stands out and no test tells much: the repair is the test.
         let special = self.special(&class);
         let telling = best.as_ref().is_some_and(|c| c.gain >= TELLING);
@@ -172,6 +173,11 @@ impl Chase {
         stir(&mut self.board(&complaints), &part, &set)
     }
 
+    /// A test that settles no more of what is undecided is not asked.
+    fn worthless(&self) -> f64 {
+        if self.runs.several() { WORTHLESS_WIDE } else { WORTHLESS }
+    }
+
     fn special(&self, class: &str) -> bool {
         self.suspects.list.iter().any(|s| s.class == class && s.special())
     }
@@ -184,7 +190,8 @@ impl Chase {
         let mut out: Vec<Choice> = Vec::new();
         while out.len() < most {
             let first = asked.clone().filter(|_| out.is_empty());
-            let chosen = || choose(&mut self.board(&complaints), 1).into_iter().find(|choice| choice.gain > WORTHLESS);
+            let worthless = self.worthless();
+            let chosen = || choose(&mut self.board(&complaints), 1).into_iter().find(|choice| choice.gain > worthless);
             let Some(choice) = first.or_else(chosen) else { break };
             self.move_to(&choice.test);
             self.done.push(choice.test.clone());
