@@ -2,7 +2,7 @@
 
 use super::enumerate::Suspects;
 use super::fits::Explained;
-use super::lean::level;
+use super::lean::{beside_it, level};
 use super::machine::Machine;
 use super::posterior::{Fit, Met, Predicted, normalise};
 use super::predict::{Sight, predict};
@@ -168,8 +168,10 @@ impl Evidence {
             }
             some.retain(|&point| evidence.ln[point] + bonus[point] >= best - behind(point));
         };
-        for upto in (1..=self.weighed).take_while(|_| known < points) {
-            explain(self, &mut fresh, upto);
+        if known < points {
+            for upto in 1..=self.weighed {
+                explain(self, &mut fresh, upto);
+            }
         }
         within.append(&mut fresh);
         for upto in (self.weighed + 1).min(self.entries.len())..=self.entries.len() {
@@ -186,8 +188,10 @@ impl Evidence {
         }
         let doubted = leader.and_then(|leader| doubted[leader]).into_iter().collect();
         // Cut at one place, whatever was computed on the way: the same evidence gives the same chances.
-        for ln in out.iter_mut().filter(|ln| **ln < best - BEHIND) {
-            *ln = f64::NEG_INFINITY;
+        for (point, ln) in out.iter_mut().enumerate() {
+            if *ln < best - behind(point) {
+                *ln = f64::NEG_INFINITY;
+            }
         }
         self.bound = (0..points).map(|point| self.ln[point] + bonus[point] - best).collect();
         self.prepared.clear();
@@ -247,8 +251,13 @@ impl Evidence {
             predict(machine, suspects, runs, &entry.sight, &entry.reading, point as u32)
         } else {
             self.predict(machine, suspects, runs, index, other);
-            let copied = self.predictions[index][other].clone();
-            copied.map_or(Predicted::Mass(1.0), |copied| if self.by_points(index) { level(copied) } else { copied })
+            let copied = self.predictions[index][other].clone().unwrap_or(Predicted::Mass(1.0));
+            let besides = runs.besides_at(point as u32, self.entries[index].epoch);
+            match besides.iter().position(|&fault| fault as usize == other) {
+                _ if self.by_points(index) => level(copied),
+                Some(place) => beside_it(copied, place, runs.points[other].smear),
+                None => copied,
+            }
         };
         if suspects.list[runs_suspect(runs, point)].what == What::NotInFile {
             predicted = elsewhere(&self.entries[index], predicted);

@@ -36,7 +36,7 @@ impl Evidence {
             let place = besides.iter().position(|&fault| fault as usize == other);
             // What else is wrong is all that acts: its severity is no longer the suspect's own.
             let slopes = match place {
-                Some(place) => (0.0, vec![(BESIDES + place as u32, slopes.0 * runs.points[other].smear)]),
+                Some(place) => (0.0, vec![(shared_by(place), slopes.0 * runs.points[other].smear)]),
                 None => slopes,
             };
             self.set_slopes(index, point, slopes);
@@ -61,7 +61,7 @@ impl Evidence {
                     self.slopes_of(index, fault as usize).0
                 }
             };
-            shared.push((BESIDES + place as u32, slope * smear));
+            shared.push((shared_by(place), slope * smear));
         }
         self.set_slopes(index, point, (own, shared));
     }
@@ -104,6 +104,23 @@ impl Evidence {
             *severity = Some(own);
             shared.extend(others);
         }
+    }
+}
+
+/// By what the severity of the fault of this place among those besides goes.
+pub(super) fn shared_by(place: usize) -> u32 {
+    BESIDES + place as u32
+}
+
+/// A number that says what its severity does, read where that fault is one of those besides: it is no longer the suspect's
+/// own severity that moves it.
+pub(super) fn beside_it(predicted: Predicted, place: usize, smear: f64) -> Predicted {
+    match predicted {
+        Predicted::Number { mean, own, mut shared, severity: Some(slope), ln } => {
+            shared.push((shared_by(place), slope * smear));
+            Predicted::Number { mean, own, shared, severity: Some(0.0), ln }
+        }
+        other => other,
     }
 }
 

@@ -5,7 +5,7 @@
 //! - [`suspect`], [`enumerate`]: suspects and their priors
 //! - [`backdrop`]: several faults at once
 //! - [`memory`]: blown fuses, which last from one step of a chase to the next
-//! - [`predict`]: what a suspect would read, from the circuit
+//! - [`predict`], `instrument`: what a suspect would read, from the circuit; `lean`: what its severity does to that
 //! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
 //! - [`presence`]: faults that come and go
 //! - [`entry`], [`evidence`], [`fits`], [`posterior`]: readings as probability masses, weighed as one batch
@@ -20,6 +20,7 @@ pub mod enumerate;
 pub mod evidence;
 mod fits;
 pub mod groups;
+mod instrument;
 pub mod kill;
 mod lean;
 pub mod machine;

@@ -10,8 +10,8 @@ use crate::netlist::Netlist;
 use petgraph::graph::NodeIndex;
 use std::collections::HashSet;
 
-/// No more backdrops than this are kept in one chase: each is as many points again as there are suspects' own.
-const MOST: usize = 24;
+/// No more severity points than this in one chase: each backdrop is as many again as there are suspects' own.
+const POINTS: usize = 150_000;
 /// No more faults than this at once.
 const DEEP: usize = 3;
 
@@ -33,7 +33,8 @@ impl Runs {
         let Righted { point, from, missed } = righted;
         let (before, own) = self.split(point);
         let history = self.backdrops[before].clone();
-        if history.faults.len() + 2 > DEEP || self.backdrops.len() + 2 > MOST || history.faults.contains(&own) {
+        let many = (self.backdrops.len() + 2) * self.alone() > POINTS;
+        if history.faults.len() + 2 > DEEP || many || history.faults.contains(&own) {
             return;
         }
         let Some(first) = suspects.list.get(self.points[own as usize].suspect) else { return };

@@ -150,3 +150,28 @@ fn a_triple_lets_one_fault_after_the_other_go() {
     );
     assert_eq!(runs.backdrops.len(), count);
 }
+
+/// Across the contact that was put right an ohmmeter reads its ohms, whatever else is wrong elsewhere: by its severity, not
+/// by that of the suspect.
+#[test]
+fn ohms_of_what_else_is_wrong_go_by_its_own_severity() {
+    let (mut machine, suspects, mut runs, righted) = opened();
+    let ohms = runs.points[righted as usize].severity.unwrap();
+    let set = Test { instrument: Instrument::Ohms, set: Vec::new(), ..volts("P10a.8", "P10b.8") };
+    let test = Test { open: vec!["battery".into()], ..set };
+    let reading = [Reading::Value { value: (ohms * 10.0).round() / 10.0, step: Some(0.1) }];
+    let mut evidence = Evidence::default();
+    entry::readings(&mut machine, &test, &reading, 0).unwrap().into_iter().for_each(|entry| evidence.push(entry));
+    let mended = runs.backdrops.iter().position(|b| !b.then.is_empty()).unwrap();
+    let elsewhere = runs.range[suspects.by_name("G4:resistive(2)").unwrap()].0;
+    let point = mended * runs.alone() + elsewhere;
+    evidence.predict(&mut machine, &suspects, &mut runs, 0, point);
+    let Some(Predicted::Number { mean, severity, shared, .. }) = evidence.predicted(0, point) else {
+        panic!("no number")
+    };
+    assert!((mean - ohms).abs() < 0.1 * ohms, "{mean} for {ohms}");
+    assert_eq!(*severity, Some(0.0));
+    let smear = runs.points[righted as usize].smear;
+    let moved = shared.iter().find(|(id, _)| *id == crate::diagnosis::lean::shared_by(0)).map_or(0.0, |(_, by)| *by);
+    assert!((moved - ohms * smear).abs() < 0.05 * ohms * smear, "{moved} for {}", ohms * smear);
+}

@@ -70,7 +70,7 @@ impl Chase {
             // Nobody could say what is wrong: at rest, and one control away from it.
             out.push(Settings::new());
         }
-        // A second fault need not show where the first did: whatever works with the key on.
+        // A second fault need not show where the first did: what most hangs on, the key as a rule, is switched on.
         if self.runs.several() {
             let controls = &self.machine.sim.schematic().controls;
             let most = most_hangs_on(&self.machine).into_iter().find_map(|id| controls.get_index(id));
