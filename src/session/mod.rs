@@ -19,6 +19,7 @@ pub mod report;
 pub mod ringout;
 mod sound;
 pub mod start;
+mod swing;
 pub mod twin;
 pub mod words;
 

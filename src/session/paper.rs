@@ -82,7 +82,8 @@ fn slip(chase: &mut Chase, test: Test, minutes: f64) -> Slip {
     found.truncate(LINES);
     let outcome = |(values, titles, p)| Outcome { values, titles, sure: name::sure(p) };
     let outcomes = found.into_iter().map(outcome).collect();
-    let screen = ask::screen(&chase.machine, &chase.stand, &test);
+    let mut screen = ask::screen(&chase.machine, &chase.stand, &test);
+    screen.words = super::swing::with_flashes(chase, &test, &[], screen.words);
     Slip { test, minutes, screen, outcomes }
 }
 

@@ -10,7 +10,7 @@ use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
 use crate::diagnosis::visible::most_hangs_on;
 use crate::session::event::{Event, Verdict, VerdictReason};
-use crate::session::{aftermath, ask, name, report};
+use crate::session::{aftermath, ask, name, report, swing};
 
 /// A repair is proposed when its class is at least this likely…
 const SURE: f64 = 0.9;
@@ -204,7 +204,8 @@ impl Chase {
     fn ask(&mut self, choice: Choice) -> Event {
         let id = self.id();
         let expect = ask::expected(self, &choice.test);
-        let screen = ask::screen(&self.machine, &self.stand, &choice.test);
+        let mut screen = ask::screen(&self.machine, &self.stand, &choice.test);
+        screen.words = swing::with_flashes(self, &choice.test, &expect, screen.words);
         let event = Event::Ask {
             id,
             test: Box::new(choice.test.clone()),
