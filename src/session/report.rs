@@ -21,6 +21,9 @@ const QUIET: f64 = 0.05;
 /// What was put right before counts as one of the faults if it is that likely with what is found now.
 const BESIDES: f64 = 0.8;
 
+/// So many complaints are to be done again as a proof.
+const COMPLAINTS: usize = 2;
+
 /// In the final group: members at least this likely beside the leader.
 const IN_GROUP: f64 = 0.02;
 
@@ -223,7 +226,8 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
         out.cautions.extend(repair.caution.as_deref().map(fill));
         out.proof.extend(repair.proof.as_deref().map(fill));
     }
-    if let Some(complaint) = chase.symptoms.first() {
+    // (what was said of in one breath of many lamps is not all gone through again)
+    for complaint in chase.symptoms.iter().take(COMPLAINTS) {
         out.proof.push(format!("then do again what showed it: {}", symptom_words(complaint)));
     }
     let missed = chase.evidence.presence(chase.best_point(leader) as usize).is_some_and(|presence| presence.missed);
