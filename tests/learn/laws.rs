@@ -250,3 +250,26 @@ fn a_diode_that_beeps_one_way_is_found_and_what_it_hid_is_asked_again() {
     assert!(rows.contains(&("parts", "unknown-diode-1: diode".into())));
     assert!(rows.contains(&("wires", "unknown.w0 to unknown-diode-1.anode, 0.05 m, beep".into())), "{rows:?}");
 }
+
+/// A diode from one group to another in one position, and within a group of another. Of wires held together the one
+/// left over is not what beeped, if it was the diode that made a silence look like two groups apart.
+#[test]
+fn a_diode_between_two_groups_is_told_from_a_contact() {
+    let groups = |list: &[&[usize]]| list.iter().map(|group| group.to_vec()).collect();
+    let switch = Switch {
+        wires: 8,
+        positions: vec![
+            ("p0".into(), groups(&[&[4, 5, 6], &[1, 2, 7], &[0, 3]])),
+            ("p1".into(), groups(&[&[1, 2], &[5, 6]])),
+            ("p2".into(), groups(&[])),
+            ("p3".into(), groups(&[&[3, 6, 7], &[1, 2], &[0, 4, 5]])),
+        ],
+        diodes: vec![(5, 6)],
+        loads: Vec::new(),
+    };
+    for clips in 0..8 {
+        let mut learn = begin(&switch, clips, false);
+        drive(&mut learn, |ask| honest(&switch, ask));
+        assert_true(&learn, &switch);
+    }
+}

@@ -19,6 +19,8 @@ pub struct Known {
     skipped: Vec<bool>,
     /// Beeps of several wires held together of which it is not known which wires it was.
     gangs: Vec<(Touch, u32)>,
+    /// What is left of a gang's beep only if a link tried one way is no diode: to be touched by itself in the end.
+    assumed: Vec<(usize, usize)>,
     group: Vec<usize>,
     /// What does not fit together and has been looked at twice: it comes and goes.
     pub loose: Vec<(usize, usize)>,
@@ -51,6 +53,7 @@ impl Known {
             looks: vec![0; n * n],
             skipped: vec![false; n * n],
             gangs: Vec::new(),
+            assumed: Vec::new(),
             group: (0..n).collect(),
             loose: Vec::new(),
             doubt: None,
@@ -130,11 +133,12 @@ impl Known {
             self.regroup();
             let only = self.gangs.iter().find_map(|(gang, _)| {
                 let open = self.candidates(gang);
-                (open.len() == 1 && !self.explained(gang)).then(|| open[0])
+                (open.len() == 1 && !self.explained(gang)).then(|| (open[0], self.untold(gang).len() > 1))
             });
-            match only {
-                Some((red, black)) => self.pass[red * self.n + black] = Some(true),
-                None => return,
+            let Some(((red, black), assumed)) = only else { return };
+            self.pass[red * self.n + black] = Some(true);
+            if assumed {
+                self.assumed.push((red, black));
             }
         }
     }
@@ -165,10 +169,14 @@ impl Known {
 
     /// Pairs of a beeping gang that may be it: first those that may be contacts.
     fn candidates(&self, gang: &Touch) -> Vec<(usize, usize)> {
-        let untold = |&(red, black): &(usize, usize)| self.pass(red, black).is_none() && !self.was_skipped(red, black);
-        let open: Vec<_> = gang.pairs().filter(untold).collect();
+        let open = self.untold(gang);
         let free: Vec<_> = open.iter().copied().filter(|&(a, b)| !self.are_apart(a, b)).collect();
         if free.is_empty() { open } else { free }
+    }
+
+    /// Pairs of a gang of which nothing is known by themselves.
+    fn untold(&self, gang: &Touch) -> Vec<(usize, usize)> {
+        gang.pairs().filter(|&(red, black)| self.pass(red, black).is_none() && !self.was_skipped(red, black)).collect()
     }
 
     /// The open pairs of the beeping gang that is nearest to being told.
@@ -314,8 +322,13 @@ impl Known {
         group.iter().all(|&a| group.iter().all(|&b| self.chain(a, b, step).is_some()))
     }
 
-    /// A link that nobody has touched by itself: it was what was left of wires held together. To be tried the other way.
+    /// A link that nobody has touched by itself: it was what was left of wires held together. To be tried the other
+    /// way, or as it is if something else could have beeped for it.
     pub fn untouched_link(&self, group: &[usize]) -> Option<(usize, usize)> {
+        let unsure = |&&(a, b): &&(usize, usize)| group.contains(&a) && group.contains(&b) && self.looks(a, b) == 0;
+        if let Some(&pair) = self.assumed.iter().find(unsure) {
+            return Some(pair);
+        }
         let mut all = group.iter().flat_map(|&a| group.iter().map(move |&b| (a, b)));
         all.find(|&(a, b)| {
             self.pass(a, b) == Some(true)
