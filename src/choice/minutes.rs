@@ -73,6 +73,8 @@ pub fn places(netlist: &Netlist, test: &Test) -> Vec<String> {
             add(part.place.as_ref());
         } else if let Some(ground) = netlist.grounds.get(name) {
             add(netlist.graph[ground.point].place.as_ref());
+        } else if netlist.is_place(name) {
+            add(Some(name));
         }
     }
     out
@@ -106,7 +108,8 @@ pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -
     }
     total += hands::minutes(netlist, cost(table, "extend"), stand, test);
     total += settings(table, &stand.set, test);
-    total += if test.disturb.is_some() { cost(table, "disturb") } else { 0.0 };
+    let stirring = |at: &String| cost(table, if netlist.is_place(at) { "shake" } else { "disturb" });
+    total += test.disturb.as_ref().map_or(0.0, |(_, at)| stirring(at));
     let among = |list: &[String], name: &str| list.iter().any(|o| o.eq_ignore_ascii_case(name));
     for name in test.open.iter().filter(|name| !among(&stand.out, name)) {
         total += cost(table, parting(netlist, name)[0]);

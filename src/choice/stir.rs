@@ -1,7 +1,8 @@
 //! Wiggling: where a fault comes and goes, its place is told by what stirs it.
 //!
 //! Nothing else tells while it is away. One part is watched in the complaint's settings while one thing is moved by
-//! hand: a plug, a ground point, a fuse, a switch, the wires behind them.
+//! hand: a plug, a ground point, a fuse, a switch, the wires behind them; or, while it may be anywhere, all that there is
+//! at a place.
 
 use super::allowed::cranks;
 use super::choose::{Board, Choice, digest, worth};
@@ -21,6 +22,8 @@ use std::rc::Rc;
 const COMING: f64 = 0.2;
 /// Things to wiggle, at most: those with most of the mass behind them.
 const HANDLES: usize = 24;
+/// The same thing is wiggled so often: what did not change the first time may the second.
+const OFTEN: usize = 2;
 
 /// The most telling thing to wiggle while a part is watched; nothing where little comes and goes.
 pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
@@ -48,7 +51,8 @@ pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
     let mut handles: IndexMap<String, f64> = IndexMap::new();
     for l in &live {
         let suspect = suspect_of(l.point, runs);
-        if let Some(handle) = handle(&machine.netlist, &suspects.list[suspect]) {
+        let suspect = &suspects.list[suspect];
+        for handle in handle(&machine.netlist, suspect).into_iter().chain(places(&machine.netlist, suspect)) {
             *handles.entry(handle).or_default() += l.weight.p * coming(l.point);
         }
     }
@@ -61,7 +65,7 @@ pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
         let mut test = Test { part: Some(part.to_string()), ..Test::new(Instrument::Watch, set) };
         test.disturb = Some(("wiggle".into(), handle.clone()));
         let asked = |other: &&Test| other.part == test.part && other.disturb == test.disturb;
-        if board.done.iter().chain(board.skipped).any(|other| asked(&other)) {
+        if board.done.iter().filter(asked).count() >= OFTEN || board.skipped.iter().any(|other| asked(&other)) {
             continue;
         }
         let controls = &board.machine.sim.schematic().controls;
@@ -103,6 +107,16 @@ fn mixed(one: &Words, other: &Words, share: f64) -> Words {
             None => out.push((word.clone(), p * share)),
         }
     }
+    out
+}
+
+/// The places at which a suspect's fault is.
+fn places(netlist: &Netlist, suspect: &Suspect) -> Vec<String> {
+    let site = suspect.members.first().and_then(|member| member.fault.singles.first()).map(|single| &single.site);
+    let all = site.into_iter().flat_map(|site| site.split('~')).flat_map(|site| netlist.places_of(site));
+    let mut out: Vec<String> = all.filter(|place| netlist.is_place(place)).cloned().collect();
+    out.sort_unstable();
+    out.dedup();
     out
 }
 

@@ -33,6 +33,9 @@ pub struct Args {
     /// So many machines more with two faults at once
     #[arg(long, value_name = "N", default_value_t = 0)]
     pairs: usize,
+    /// So many faults more that come and go: wiggled they change, and now and then by themselves
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    intermittent: usize,
     /// Chance that a reading is a slip: leads swapped, nothing touched, ten times too much
     #[arg(long, value_name = "P", default_value_t = 0.0, value_parser = chance)]
     wrong_readings: f64,
@@ -83,6 +86,7 @@ pub fn run(args: &Args, context: &mut Context) -> Result<Exit, Failure> {
         Wanted::Some(count) => pool.draw(count, args.seed),
     };
     faults.extend(pool.pairs(args.pairs, args.seed));
+    faults.extend(pool.loose(args.intermittent, args.seed));
     pace.begin(Work::Chases, faults.len());
     let next = AtomicUsize::new(0);
     let work = || {

@@ -59,7 +59,7 @@ impl Evidence {
             let Point { suspect, smear, .. } = shared[point];
             let (constant, draw) = explains(weighs.iter().map(|&i| row(i, point)), &met, smear);
             // (of several faults at once none is thought to come and go)
-            let may = point < range[suspect].1 && presence::may(suspects, suspect);
+            let may = point < range[suspect].1 && presence::may_come_and_go(suspects, suspect);
             let Some(whole) = whole.filter(|_| may) else {
                 return Explained { fit: constant, presence: None, draw };
             };

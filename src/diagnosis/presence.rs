@@ -14,7 +14,6 @@ use crate::circuit::fault::Single;
 use crate::circuit::meter::stirs;
 use crate::circuit::test::Test;
 use crate::netlist::Netlist;
-use petgraph::graph::NodeIndex;
 use std::collections::HashMap;
 
 /// P(a fault of the kind that can comes and goes), where nothing was said of that, and where it was. (16 of 95 collected
@@ -40,7 +39,7 @@ const OUTSIDE: f64 = 0.2;
 const THERE: f64 = 0.95;
 
 /// May a suspect's fault come and go? What has a contact, a break or a place to touch.
-pub(super) fn may(suspects: &Suspects, suspect: usize) -> bool {
+pub fn may_come_and_go(suspects: &Suspects, suspect: usize) -> bool {
     let suspect = &suspects.list[suspect];
     match &suspect.what {
         What::Series(_) | What::Touching => true,
@@ -144,41 +143,19 @@ fn doings(test: &Test) -> impl Iterator<Item = (&str, &str)> {
 /// P(a suspect's fault comes or goes while this is done there): much if it sits there, some if it lies at the same place of
 /// the machine.
 pub fn stirring(machine: &Machine, suspects: &Suspects, suspect: usize, how: &str, at: &str) -> f64 {
-    if !may(suspects, suspect) {
+    if !may_come_and_go(suspects, suspect) {
         return AT_ONCE;
     }
     if reached(machine, suspects, suspect, how, at) {
         return if how == "remate" { REMATED } else { STIRRED };
     }
     let netlist = &machine.netlist;
-    let here = places(netlist, at);
+    let here = netlist.places_of(at);
     let singles = suspects.list[suspect].members.iter().flat_map(|member| &member.fault.singles);
-    let near = singles.flat_map(|single| single.site.split('~')).any(|site| {
-        let mut there = places(netlist, site).into_iter();
-        there.any(|place| here.contains(&place))
-    });
+    let near = singles
+        .flat_map(|single| single.site.split('~'))
+        .any(|site| here.iter().any(|place| netlist.is_at(site, place)));
     if near && how != "remate" { NEARBY } else { AT_ONCE }
-}
-
-/// The places of the machine at which something is.
-fn places<'a>(netlist: &'a Netlist, name: &str) -> Vec<&'a String> {
-    let at = |node: NodeIndex| netlist.graph[node].place.as_ref();
-    let head = name.split('.').next().unwrap_or(name);
-    let wire_end = name.rsplit_once('.').and_then(|(wire, end)| Some((netlist.wires.get(wire)?, end)));
-    if let Some((wire, end)) = wire_end {
-        return at(if end == "a" { wire.from } else { wire.to }).into_iter().collect();
-    }
-    if let Some(plug) = netlist.plugs.get(head) {
-        return plug.places.iter().flatten().collect();
-    }
-    if let Some(ground) = netlist.grounds.get(head) {
-        return at(ground.point).into_iter().collect();
-    }
-    if let Some(part) = netlist.parts.get(head) {
-        return part.place.iter().collect();
-    }
-    let wire = netlist.wires.get(name);
-    wire.map_or_else(Vec::new, |wire| [wire.from, wire.to].into_iter().filter_map(at).collect())
 }
 
 /// Is a suspect's place reached by what is done there?
@@ -244,7 +221,7 @@ impl Evidence {
             return Flips { calm, stirred };
         }
         for suspect in wanted {
-            if !may(suspects, suspect) || stirred.contains_key(&suspect) {
+            if !may_come_and_go(suspects, suspect) || stirred.contains_key(&suspect) {
                 continue;
             }
             let mut flips = calm.clone();

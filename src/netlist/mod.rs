@@ -3,6 +3,8 @@
 //! Built by [`crate::wiring`]; read by everything above. Knows nothing of what parts do inside:
 //! a part is a name, a kind's name, ratings and pins. What lies between the pins is the catalogue's.
 
+mod place;
+
 use crate::text::quantity::Quantity;
 use crate::text::span::Span;
 use indexmap::IndexMap;

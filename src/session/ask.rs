@@ -167,6 +167,8 @@ fn stirring(netlist: &Netlist, how: &str, at: &str) -> String {
         format!("the wires at ground point {at}")
     } else if netlist.parts.contains_key(at) {
         format!("{at} and its wires")
+    } else if netlist.is_place(at) {
+        format!("all plugs and wires at {at}, one after the other")
     } else {
         at.to_string()
     };

@@ -12,7 +12,7 @@ use super::event::{Event, Input, VerdictReason};
 use super::name;
 use super::twin::Twin;
 use crate::catalogue::Catalogue;
-use crate::circuit::fault::Fault;
+use crate::circuit::fault::{Fault, Single};
 use crate::circuit::test::Reading;
 use crate::diagnosis::machine::Machine;
 use crate::netlist::Netlist;
@@ -83,7 +83,9 @@ pub fn walk(
     let mut hand = fastrand::Rng::with_seed(seed ^ 0x5119);
     let Some(symptom) = twin.symptom() else { return Ok(None) };
     let mut chase = Chase::new(Machine::new(netlist.clone(), catalogue.clone()));
-    let mut planted: Vec<Fault> = fault.singles.iter().map(|one| Fault { singles: vec![one.clone()] }).collect();
+    // (what comes and goes has no name of its own)
+    let plain = |one: &Single| Fault { singles: vec![Single { intermittent: None, ..one.clone() }] };
+    let mut planted: Vec<Fault> = fault.singles.iter().map(plain).collect();
     // What cannot be seen when the others are put right is not complained of.
     if planted.len() > 1 {
         planted.retain(|one| twin.shows(one));

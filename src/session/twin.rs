@@ -200,8 +200,11 @@ impl Twin {
     /// otherwise than on a sound machine. `None`: nothing of this fault can be seen.
     pub fn symptom(&mut self) -> Option<SymptomInput> {
         let mut symptom = self.first_symptom()?;
-        symptom.comes_and_goes = self.fault.singles.iter().any(|single| single.intermittent.is_some());
+        let duty = self.fault.singles.iter().find_map(|single| single.intermittent);
+        symptom.comes_and_goes = duty.is_some();
         self.stand(&symptom);
+        // Who comes with a meter finds it there or not.
+        self.there = duty.is_none_or(|duty| self.draw.rng.f64() < duty);
         Some(symptom)
     }
 

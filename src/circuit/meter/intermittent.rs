@@ -98,7 +98,8 @@ fn mixed(present: &Words, absent: &Words, duty: f64) -> Words {
     words
 }
 
-/// Does this (`wiggle`, `bump` … at that place) reach the fault's site? Bumps and steering shake everything; all else what is named, a plug with its ways.
+/// Does this (`wiggle`, `bump` … at that place) reach the fault's site? Bumps and steering shake everything; all else what
+/// is named: a plug with its ways, a place with everything that is there.
 pub fn stirs(how: &str, at: &str, single: &Single, netlist: &Netlist, rules: &Catalogue) -> bool {
     if matches!(how, "bump" | "steer") {
         return true;
@@ -109,6 +110,9 @@ pub fn stirs(how: &str, at: &str, single: &Single, netlist: &Netlist, rules: &Ca
     if let Some(canonical) = canonical {
         names.extend(aliases(&canonical, netlist).iter().filter_map(|name| Some(name.split_once(':')?.0.to_owned())));
         names.push(canonical.site);
+    }
+    if netlist.is_place(at) {
+        return names.iter().flat_map(|name| name.split('~')).any(|name| netlist.is_at(name, at));
     }
     let at = at.to_lowercase();
     let half = at.strip_suffix(['a', 'b']).unwrap_or(&at);
