@@ -28,6 +28,7 @@ mod ringout;
 mod safety;
 mod several;
 mod shell;
+mod shorts;
 mod solver;
 mod start;
 mod streams;

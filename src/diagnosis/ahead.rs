@@ -4,7 +4,7 @@ use super::enumerate::Suspects;
 use super::evidence::{Entry, Evidence};
 use super::machine::Machine;
 use super::posterior::Predicted;
-use super::predict::{Sight, change_met, volts_met, words_met};
+use super::predict::{Sight, change_met, sound_volts, volts_met, words_met};
 use super::runs::Runs;
 use super::suspect::What;
 use super::workers::by_workers;
@@ -141,14 +141,13 @@ impl Evidence {
             .collect();
         let healthy =
             jobs.iter().any(|job| job.touching).then(|| states.first().map(|state| runs.healthy(machine, *state)));
-        let healthy = healthy.flatten();
-        let healthy = healthy.as_deref();
-        // Where no current flows between them it does not matter where they touch.
-        let flows = |injury: &Injury| healthy.is_some_and(|healthy| !machine.sim.idle(healthy, injury));
+        let sound = healthy.flatten().and_then(|healthy| sound_volts(machine, &healthy, sight));
         let done = by_workers(&work, |(outcomes, injury, touching)| match outcomes[..] {
             [before, after] => change_met(machine, [before, after], injury, sight),
-            [outcome] => volts_met(machine, outcome, sight, reading, *touching && flows(injury))
-                .or_else(|| words_met(machine, outcome, injury, sight)),
+            [outcome] => {
+                volts_met(machine, outcome, sight, reading, sound.filter(|_| *touching).map(|sound| (sound, *injury)))
+                    .or_else(|| words_met(machine, outcome, injury, sight))
+            }
             _ => None,
         });
         for (job, predicted) in jobs.iter().zip(done) {

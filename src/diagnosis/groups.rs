@@ -14,7 +14,7 @@ pub mod tell;
 
 use super::enumerate::Suspects;
 use super::machine::Machine;
-use super::predict::{WHERE, WHERE_SHARE, said_of, scale, words};
+use super::predict::{by_place, said_of, scale, words};
 use super::runs::Runs;
 use super::suspect::What;
 use crate::circuit::injury::Injury;
@@ -320,7 +320,7 @@ impl Filling<'_> {
                 let mut variance = 1.0 + self.slope(&places, from, point).powi(2);
                 if touching {
                     let v = volts(&all[point]);
-                    variance += ((WHERE + WHERE_SHARE * v.abs()) / (self.bench.spread)(v)).powi(2);
+                    variance += (by_place(v, well) / (self.bench.spread)(v)).powi(2);
                 }
                 Bell { at, spread: variance.sqrt(), share: self.runs.points[from + point].ln_share.exp() }
             });

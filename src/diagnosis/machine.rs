@@ -46,6 +46,12 @@ impl Machine {
         })
     }
 
+    /// Is a wire, a joint or a plug's contact open in a state?
+    pub fn parted(&self, state: StateId) -> bool {
+        let links = self.netlist.graph.edge_count();
+        self.held(state).any(|element| element < links)
+    }
+
     /// Fitted parts that show something, in the order of the file.
     pub fn shown(&self) -> Vec<String> {
         let shows = |kind: &String| self.catalogue.kind(kind).is_some_and(|kind| !kind.showings.is_empty());

@@ -1,7 +1,7 @@
 //! Nets: what copper alone joins, from pin to pin.
 //!
-//! Where along two nets they touch each other makes millivolts of difference and no other: one suspect,
-//! and one repair, whichever of their wires it is.
+//! Where along two nets they touch each other makes millivolts of difference and no other, while no plug on them is
+//! parted: one repair, whichever of their wires it is, and a suspect for each stretch between plugs.
 
 use crate::netlist::{LinkKind, Netlist, PointKind};
 use petgraph::unionfind::UnionFind;
@@ -17,10 +17,20 @@ pub struct Nets {
 
 /// Joins points by wires, joints and mated contacts; ground points and chassis pieces hang together as one net.
 pub fn nets(netlist: &Netlist) -> Nets {
+    joined(netlist, true)
+}
+
+/// The same with every plug parted: nets fall into the stretches between them.
+pub fn stretches(netlist: &Netlist) -> Nets {
+    joined(netlist, false)
+}
+
+fn joined(netlist: &Netlist, mated: bool) -> Nets {
     let graph = &netlist.graph;
     let mut union = UnionFind::<usize>::new(graph.node_count());
     for edge in graph.edge_indices() {
         if let Some((a, b)) = graph.edge_endpoints(edge)
+            && (mated || graph[edge].what != LinkKind::Mated)
             && matches!(graph[edge].what, LinkKind::Conductor | LinkKind::Joint(_) | LinkKind::Mated | LinkKind::Seat)
         {
             union.union(a.index(), b.index());

@@ -45,9 +45,20 @@ pub fn scale<'a>(machine: &'a Machine, part: &str) -> &'a [String] {
 const VOLTS_FLOOR: f64 = 0.02;
 /// The same in proportion (6000-count meters: 0.5 % and 2 digits, from memory), with the model's own roughness.
 const VOLTS_SHARE: f64 = 0.01;
-/// What it makes where along two nets they touch, V and in proportion.
-pub(super) const WHERE: f64 = 0.1;
-pub(super) const WHERE_SHARE: f64 = 0.04;
+/// What it makes where along two nets they touch, V and in proportion; but no more than so many times what the fault
+/// itself makes there, and than what flows makes in so many ohms: two metres of thin wire and some joints (common
+/// practice, no source).
+const WHERE: f64 = 0.1;
+const WHERE_SHARE: f64 = 0.04;
+const WHERE_MOVED: f64 = 2.0;
+const WHERE_OHMS: f64 = 0.1;
+
+/// Standard deviation, V, of a reading that stands for every place where two nets could touch, beside what the sound
+/// machine reads.
+pub(super) fn by_place(volts: f64, sound: f64) -> f64 {
+    (WHERE + WHERE_SHARE * volts.abs()).min(WHERE_MOVED * (volts - sound).abs())
+}
+
 /// What a floating point reads: nothing, give or take pick-up, V.
 const FLOATING: f64 = 0.05;
 
@@ -152,13 +163,11 @@ pub fn predict(
         }
         Sight::Volts { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
-            let touching = runs.touches(suspects, runs.acting(point));
-            let somewhere = touching && {
-                let healthy = runs.healthy(machine, *state);
-                let injury = runs.injury_of(machine, suspects, point);
-                !machine.sim.idle(&healthy, &injury)
-            };
-            volts_met(machine, &outcome, sight, reading, somewhere).unwrap_or(Predicted::Mass(1.0))
+            let injury = runs.injury_of(machine, suspects, point);
+            let sound = runs.touches(suspects, runs.acting(point)).then(|| runs.healthy(machine, *state));
+            let sound = sound.and_then(|sound| sound_volts(machine, &sound, sight));
+            volts_met(machine, &outcome, sight, reading, sound.map(|sound| (sound, &*injury)))
+                .unwrap_or(Predicted::Mass(1.0))
         }
         Sight::Words { state, .. } => {
             let outcome = runs.outcome(machine, suspects, *state, point);
@@ -175,24 +184,31 @@ pub fn predict(
     }
 }
 
-/// A volts reading in a solved circuit; nothing if it is another sight. `somewhere`: the circuit stands for every place
-/// where two nets could touch, and current flows there.
+/// Volts that the sound machine shows there; nothing if it is another sight.
+pub(super) fn sound_volts(machine: &Machine, healthy: &Outcome, sight: &Sight) -> Option<f64> {
+    let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
+    let (loaded, values, _) = shown(machine, healthy, [*red, *black], *ohms, false);
+    let levels = levels_of(loaded.as_ref().unwrap_or(healthy), &values, *swing);
+    Some(levels.iter().map(|(level, weight)| weight * values[*level]).sum())
+}
+
+/// A volts reading in a solved circuit; nothing if it is another sight. `touching`: the circuit stands for every place
+/// where two nets could touch; what the sound machine reads, and what ties them together.
 pub fn volts_met(
     machine: &Machine,
     outcome: &Outcome,
     sight: &Sight,
     reading: &Reading,
-    somewhere: bool,
+    touching: Option<(f64, &Injury)>,
 ) -> Option<Predicted> {
     let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
     if let Some(mass) = otherwise(machine, outcome, [*red, *black], *ohms, *swing, reading) {
         return Some(Predicted::Mass(mass));
     }
     let mut predicted = volts(machine, outcome, [*red, *black], *ohms, *swing);
-    if let Predicted::Number { mean, own, .. } = &mut predicted
-        && somewhere
-    {
-        *own = own.hypot(WHERE + WHERE_SHARE * mean.abs());
+    if let (Predicted::Number { mean, own, .. }, Some((sound, injury))) = (&mut predicted, touching) {
+        let flows = WHERE_OHMS * machine.sim.tied_amps(outcome, injury);
+        *own = own.hypot(by_place(*mean, sound).min(flows));
     }
     Some(predicted)
 }

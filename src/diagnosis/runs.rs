@@ -84,6 +84,9 @@ impl Runs {
     /// none is near to opening.
     pub fn stand_in(&mut self, machine: &Machine, suspects: &Suspects, state: StateId, point: u32) -> u32 {
         let point = self.now(machine, suspects, point);
+        let mated = self.as_mated(machine, suspects, state, point);
+        let same = mated == point || self.blown(machine, suspects, point) == self.blown(machine, suspects, mated);
+        let point = if same { mated } else { point };
         let at = self.points[point as usize];
         let first = self.span(point as usize).0 as u32;
         if at.patience == 0.0 || self.points[first as usize].patience != 0.0 {
@@ -108,6 +111,7 @@ impl Runs {
         if self.sound(suspects, acting) {
             return Some(self.healthy(machine, state));
         }
+        let acting = self.as_mated(machine, suspects, state, acting);
         let blown = self.blown(machine, suspects, point);
         if let Some(like) = self.like(machine, suspects, (state, acting, blown)) {
             return Some(self.outcome_of(machine, suspects, state, like, blown));
@@ -144,6 +148,7 @@ impl Runs {
         point: u32,
         blown: Blown,
     ) -> Rc<Outcome> {
+        let point = self.as_mated(machine, suspects, state, point);
         if let Some(outcome) = self.outcomes.get(&(state, point, blown)) {
             return outcome.clone();
         }
@@ -204,7 +209,9 @@ impl Runs {
     fn solve(&mut self, machine: &Machine, suspects: &Suspects, keys: &[Key]) {
         let mut jobs: Vec<(Key, Rc<Injury>, Rc<Outcome>)> = Vec::new();
         let mut known: HashSet<Key> = HashSet::new();
-        for key @ &(state, point, blown) in keys {
+        for &(state, point, blown) in keys {
+            let point = self.as_mated(machine, suspects, state, point);
+            let key = &(state, point, blown);
             if !self.outcomes.contains_key(key)
                 && known.insert(*key)
                 && self.like(machine, suspects, *key).is_none()

@@ -9,7 +9,7 @@ use super::enumerate::Suspects;
 use super::evidence::{Evidence, elsewhere};
 use super::machine::Machine;
 use super::posterior::Predicted;
-use super::predict::{Sight, change_met, volts_met, words_met};
+use super::predict::{Sight, change_met, sound_volts, volts_met, words_met};
 use super::runs::{Runs, spared};
 use super::suspect::What;
 use crate::circuit::injury::Injury;
@@ -253,12 +253,10 @@ impl Evidence {
     ) -> Option<Ways<Predicted>> {
         let ways = runs.ways(machine, suspects, state, point as u32)?;
         let entry = &self.entries[index];
-        let flows = runs.touches(suspects, runs.acting(point as u32)) && {
-            let (healthy, injury) = (runs.healthy(machine, state), runs.injury_of(machine, suspects, point as u32));
-            !machine.sim.idle(&healthy, &injury)
-        };
+        let sound = runs.touches(suspects, runs.acting(point as u32)).then(|| runs.healthy(machine, state));
+        let sound = sound.and_then(|sound| sound_volts(machine, &sound, &entry.sight));
         let predict = |injury: &Injury, outcome: &Outcome| {
-            let volts = volts_met(machine, outcome, &entry.sight, &entry.reading, flows);
+            let volts = volts_met(machine, outcome, &entry.sight, &entry.reading, sound.map(|sound| (sound, injury)));
             let predicted = volts.or_else(|| words_met(machine, outcome, injury, &entry.sight));
             predicted.unwrap_or(Predicted::Mass(1.0))
         };

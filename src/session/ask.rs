@@ -81,7 +81,7 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
     let near = chase.evidence.draw_of(point as usize).filter(|_| matches!(sight, Sight::Volts { .. }));
     if let Some(draw) = near {
         let (_, outcome) = chase.runs.stand(machine, &chase.suspects, state, point, Some(draw));
-        return match predict::volts_met(machine, &outcome, &sight, &reading, false) {
+        return match predict::volts_met(machine, &outcome, &sight, &reading, None) {
             Some(Predicted::Number { mean, .. }) => name::value(mean, unit),
             _ => NO_NUMBER.into(),
         };

@@ -79,6 +79,8 @@ pub struct Chase {
     sound: bool,
     /// What was complained of is to be looked at again: something has been put right.
     look_again: bool,
+    /// Severity points of the class that led when something not yet put right still explained everything.
+    explained: Vec<u32>,
     told: Vec<Told>,
     pending: Pending,
     next_id: usize,
@@ -110,6 +112,7 @@ impl Chase {
             older: false,
             sound: false,
             look_again: false,
+            explained: Vec::new(),
             told: Vec::new(),
             pending: Pending::Symptom,
             next_id: 1,
@@ -368,6 +371,7 @@ impl Chase {
         self.older = false;
         self.sound = false;
         self.look_again = false;
+        self.explained.clear();
         self.told.clear();
         self.pending = Pending::Symptom;
         self.last_choice = None;

@@ -164,19 +164,22 @@ pub fn walk(
                 out.reason = verdict.reason;
                 out.class = verdict.class;
                 out.group = verdict.faults.iter().map(|(f, _)| f.clone()).collect();
-                // Every planted fault has to be there.
-                let held: Vec<bool> = planted.iter().map(|one| holds(&chase, &out.group, one)).collect();
-                out.found = held.iter().all(|&held| held);
-                out.first = planted.iter().any(|one| holds(&chase, &out.group[..out.group.len().min(1)], one));
                 let class_of = |fault: &String| {
-                    chase
-                        .suspects
-                        .list
-                        .iter()
-                        .find(|s| s.members.iter().any(|m| name::short(m) == *fault))
-                        .map(|s| &s.class)
+                    let mut list = chase.suspects.list.iter();
+                    list.find(|s| s.members.iter().any(|m| name::short(m) == *fault)).map(|s| s.class.clone())
                 };
-                let mut last: Vec<&String> = out.group.iter().filter_map(class_of).collect();
+                let mut last: Vec<String> = out.group.iter().filter_map(class_of).collect();
+                // Every planted fault has to be there; of several, one of its repair class: which ways were crossed is
+                // hard to say beside something else, and one repair all the same.
+                let among = |group: &[String], one: &Fault| match planted.len() {
+                    1 => holds(&chase, group, one),
+                    _ => {
+                        let own = chase.suspects.by_name(&one.to_string()).map(|at| &chase.suspects.list[at].class);
+                        own.is_some_and(|own| group.iter().filter_map(class_of).any(|class| class == *own))
+                    }
+                };
+                out.found = planted.iter().all(|one| among(&out.group, one));
+                out.first = planted.iter().any(|one| among(&out.group[..out.group.len().min(1)], one));
                 last.sort_unstable();
                 last.dedup();
                 out.one_class = last.len() <= planted.len();
@@ -189,14 +192,16 @@ pub fn walk(
     Ok(Some(out))
 }
 
-/// Is a fault in a group, by its own name or by that of a suspect it is one with?
+/// Is a fault in a group, by its own name or by that of a suspect it is one with, wherever along the same two nets it is?
 fn holds(chase: &Chase, group: &[String], fault: &Fault) -> bool {
     let short = name::without_severity(fault).to_string();
+    let suspects = &chase.suspects;
     group.contains(&short)
-        || chase
-            .suspects
-            .by_name(&fault.to_string())
-            .is_some_and(|at| chase.suspects.list[at].members.iter().any(|member| group.contains(&name::short(member))))
+        || suspects.by_name(&fault.to_string()).is_some_and(|at| {
+            let alike = |other: &usize| suspects.as_mated(*other) == suspects.as_mated(at);
+            let mut members = (0..suspects.list.len()).filter(alike).flat_map(|other| &suspects.list[other].members);
+            members.any(|member| group.contains(&name::short(member)))
+        })
 }
 
 /// A slip that a person makes: leads the wrong way round, a lead that touched nothing, a factor of ten read off the

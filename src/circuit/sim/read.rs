@@ -6,6 +6,7 @@ use super::config::Taps;
 use super::full::Solved;
 use super::ports::Injected;
 use super::spec::{Field, Outcome};
+use crate::circuit::injury::{Change, Injury};
 use crate::circuit::law::{Branch, LEAST_OHMS};
 use crate::circuit::schematic::{ElementId, Law, Node};
 use crate::linear::Dense;
@@ -124,6 +125,20 @@ impl Sim {
             return 0.0;
         }
         branch.at(self.element_volts(outcome, level, element)).0
+    }
+
+    /// Amps through what an injury ties together, the most in any level.
+    pub fn tied_amps(&self, outcome: &Outcome, injury: &Injury) -> f64 {
+        let amps = |level: usize, change: &Change| {
+            let Change::Tie { from, to, ohms } = change else { return 0.0 };
+            let Some(&(one, _)) = to.first() else { return 0.0 };
+            let volts = |taps: &[(Node, f64)]| -> f64 {
+                taps.iter().map(|&(node, weight)| weight * self.volts(outcome, level, node, one)).sum()
+            };
+            ((volts(from) - volts(to)) / ohms).abs()
+        };
+        let levels = 0..outcome.levels.len();
+        levels.flat_map(|level| injury.changes.iter().map(move |change| amps(level, change))).fold(0.0, f64::max)
     }
 
     /// Is the element there at all in a level (a closed contact, a whole fuse, not open)?

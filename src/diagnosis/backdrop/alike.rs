@@ -17,6 +17,23 @@ use std::rc::Rc;
 const QUIET: f64 = 2e-5;
 
 impl Runs {
+    /// A point's twin that touches elsewhere along the same two nets and is solved first: while no plug is parted they
+    /// do the same.
+    pub(in crate::diagnosis) fn as_mated(
+        &self,
+        machine: &Machine,
+        suspects: &Suspects,
+        state: StateId,
+        point: u32,
+    ) -> u32 {
+        let suspect = self.points[point as usize].suspect;
+        let first = suspects.as_mated(suspect);
+        if first == suspect || machine.parted(state) {
+            return point;
+        }
+        point - self.range[suspect].0 as u32 + self.range[first].0 as u32
+    }
+
     /// What acts just as a point does in a state, found without solving its circuit: `Some(None)` is the sound machine. A
     /// resistance where nothing flows changes nothing.
     pub(in crate::diagnosis) fn like(

@@ -31,33 +31,16 @@ impl Runs {
     /// the repair missed with them. Each has all suspects before it; whose places or work are the same are likelier.
     pub fn open(&mut self, netlist: &Netlist, weights: &Weights, suspects: &Suspects, righted: Righted) {
         let Righted { point, from, missed } = righted;
+        // Of two that were there all the time one is away now: the other is among those that are weighed before it.
+        let (before, own) = self.split(point);
+        let standing = before > 0 && self.backdrops[before].then.is_empty();
+        let point = if standing { own } else { point };
+        let Some((faults, shares)) = self.further(netlist, weights, suspects, point) else { return };
         let (before, own) = self.split(point);
         let history = self.backdrops[before].clone();
-        let many = (self.backdrops.len() + 2) * self.alone() > POINTS;
-        if history.faults.len() + 2 > DEEP || many || history.faults.contains(&own) {
-            return;
-        }
-        let Some(first) = suspects.list.get(self.points[own as usize].suspect) else { return };
-        let at = self.points[point as usize];
-        let ln = first.prior.max(1e-300).ln() + at.ln_share;
-        let second = |key: &str| weights.second.get(key).copied().unwrap_or(0.0);
-        let shares = shares(netlist, suspects, first, [second("anywhere"), second("beside")]);
         // All of them, lasting: what it was until now, and what it is if the repair missed.
-        let mut faults = history.faults.clone();
-        faults.push(own);
-        let taken: HashSet<&str> =
-            faults.iter().map(|&at| suspects.list[self.points[at as usize].suspect].class.as_str()).collect();
-        let shares: Vec<f64> = suspects
-            .list
-            .iter()
-            .zip(shares)
-            .map(|(suspect, share)| {
-                let barred = suspect.what == What::NothingBroken || taken.contains(suspect.class.as_str());
-                if barred { f64::NEG_INFINITY } else { ln + share }
-            })
-            .collect();
         if missed {
-            let ln = second("missed").max(1e-300).ln();
+            let ln = second(weights, "missed").max(1e-300).ln();
             self.append(Backdrop { faults: faults.clone(), then: Vec::new() }, &shares, ln);
         } else {
             self.lasting(faults.clone());
@@ -73,6 +56,47 @@ impl Runs {
         let left: Vec<u32> = left.into_iter().filter(|&at| at != own).collect();
         then.push((from, self.lasting(left)));
         self.append(Backdrop { faults, then }, &shares, 0.0);
+    }
+
+    /// Thinks of a fault that explains not all as one of several that are there all the time.
+    pub fn beside_another(&mut self, netlist: &Netlist, weights: &Weights, suspects: &Suspects, point: u32) {
+        let history = &self.backdrops[self.split(point).0];
+        // (what ends at a repair is no part of it)
+        if !history.then.is_empty() {
+            return;
+        }
+        if let Some((faults, shares)) = self.further(netlist, weights, suspects, point) {
+            self.append(Backdrop { faults, then: Vec::new() }, &shares, 0.0);
+        }
+    }
+
+    /// A point's faults as a backdrop, and ln of what each suspect weighs before it beside its own prior; nothing if that
+    /// would be too many.
+    fn further(
+        &self,
+        netlist: &Netlist,
+        weights: &Weights,
+        suspects: &Suspects,
+        point: u32,
+    ) -> Option<(Vec<u32>, Vec<f64>)> {
+        let (before, own) = self.split(point);
+        let mut faults = self.backdrops[before].faults.clone();
+        let many = (self.backdrops.len() + 2) * self.alone() > POINTS;
+        if faults.len() + 2 > DEEP || many || faults.contains(&own) {
+            return None;
+        }
+        let first = suspects.list.get(self.points[own as usize].suspect)?;
+        let ln = first.prior.max(1e-300).ln() + self.points[point as usize].ln_share;
+        let shares = shares(netlist, suspects, first, [second(weights, "anywhere"), second(weights, "beside")]);
+        faults.push(own);
+        let taken: HashSet<&str> =
+            faults.iter().map(|&at| suspects.list[self.points[at as usize].suspect].class.as_str()).collect();
+        let weigh = |(suspect, share): (&Suspect, f64)| {
+            let barred = suspect.what == What::NothingBroken || taken.contains(suspect.class.as_str());
+            if barred { f64::NEG_INFINITY } else { ln + share }
+        };
+        let shares = suspects.list.iter().zip(shares).map(weigh).collect();
+        Some((faults, shares))
     }
 
     /// The backdrop of these faults that lasts; a new one is nothing that anybody thinks of yet.
@@ -101,6 +125,11 @@ impl Runs {
         }
         self.backdrops.push(backdrop);
     }
+}
+
+/// How likely a second fault is, or a repair that misses where there are two.
+fn second(weights: &Weights, key: &str) -> f64 {
+    weights.second.get(key).copied().unwrap_or(0.0)
 }
 
 /// ln of how likely each suspect is the second fault, beside its own prior: anywhere, or more likely beside the first.

@@ -33,6 +33,9 @@ impl Chase {
     /// Weighs everything anew and says what comes next.
     pub(super) fn go_on(&mut self) -> Vec<Event> {
         self.chances = self.weigh();
+        if self.cornered() {
+            self.chances = self.weigh();
+        }
         let mut out = vec![self.suspects_event()];
         if self.evidence.entries.is_empty() && !self.unnamed {
             self.pending = Pending::Symptom;
@@ -97,14 +100,7 @@ impl Chase {
         if open.is_empty() {
             return self.verdict(VerdictReason::NothingAllowed, None);
         };
-        if p >= SURE {
-            return self.conclude(class);
-        }
-        let complaints = self.complaints();
-        // What comes and goes is looked at first: is it there at all? And so is what a repair has not cured.
-        if let Some(choice) = self.there_now() {
-            return self.ask(choice);
-        }
+        // What a repair has not cured is looked at first, however sure the next one is: as before, or otherwise?
         if let Some(choice) = self.there_still() {
             let mut event = self.ask(choice);
             if let (Event::Ask { screen, .. }, Pending::Ask(asked, _)) = (&mut event, &mut self.pending) {
@@ -112,6 +108,14 @@ impl Chase {
                 *asked = event.clone();
             }
             return event;
+        }
+        if p >= SURE {
+            return self.conclude(class);
+        }
+        let complaints = self.complaints();
+        // So is what comes and goes: is it there at all?
+        if let Some(choice) = self.there_now() {
+            return self.ask(choice);
         }
         let best = choose(&mut self.board(&complaints), 1);
         let best = best.into_iter().next().into_iter().chain(self.stirring());

@@ -7,6 +7,7 @@ use crate::diagnosis::backdrop::Righted;
 use crate::diagnosis::entry;
 use crate::diagnosis::evidence::Tried;
 use crate::diagnosis::memory::Happened;
+use crate::diagnosis::suspect::What;
 use crate::session::event::{Event, SymptomInput, VerdictReason};
 use crate::session::name;
 
@@ -16,6 +17,10 @@ const LIKELY: f64 = 0.5;
 /// least, so many at most.
 const PART: f64 = 0.05;
 const SEVERITIES: usize = 2;
+/// Less than this is left for all that has not been put right in vain: nothing by itself explains what was met; and what
+/// led with this part of the rest before may be one of two faults.
+const CORNERED: f64 = 0.1;
+const LED: f64 = 0.3;
 
 impl Chase {
     pub(super) fn cured(&mut self, cured: bool, blown: &[String]) -> Result<Vec<Event>, String> {
@@ -50,28 +55,62 @@ impl Chase {
 
     /// A repair was done and did not cure: what was put right may have been one of several faults all the same.
     fn righted(&mut self, class: &str) {
-        let p = |point: usize| self.chances.points.get(point).copied().unwrap_or(0.0);
-        let of_class = |point: &usize| {
-            let suspect = &self.suspects.list[self.runs.points[*point].suspect];
-            suspect.class == class && !suspect.special()
-        };
         if self.sureness(class) < LIKELY {
             return;
         }
-        let mut points: Vec<usize> =
-            (0..self.runs.points.len()).filter(|point| p(*point) > 0.0).filter(of_class).collect();
-        let all: f64 = points.iter().map(|point| p(*point)).sum();
-        points.sort_by(|&a, &b| p(b).total_cmp(&p(a)));
-        points.retain(|&point| p(point) >= PART * all);
-        points.truncate(SEVERITIES);
+        let points = self.points_of(class);
         self.runs.memory.push(Happened::Mended);
         let from = self.runs.memory.now();
         self.look_again = !points.is_empty();
         let Chase { machine, suspects, runs, .. } = self;
-        for (at, point) in points.into_iter().enumerate() {
-            let righted = Righted { point: point as u32, from, missed: at == 0 };
-            runs.open(&machine.netlist, &machine.catalogue.weights, suspects, righted);
+        // (what was put right before it may have been sound: then this is the first of them)
+        let alone = points.first().map(|&best| runs.split(best)).filter(|(before, _)| *before > 0).map(|(_, own)| own);
+        for (at, point) in points.into_iter().chain(alone).enumerate() {
+            runs.open(&machine.netlist, &machine.catalogue.weights, suspects, Righted { point, from, missed: at == 0 });
         }
+    }
+
+    /// The likeliest severities of a class.
+    fn points_of(&self, class: &str) -> Vec<u32> {
+        let p = |point: u32| self.chances.points.get(point as usize).copied().unwrap_or(0.0);
+        let of_class = |point: &u32| {
+            let suspect = &self.suspects.list[self.runs.points[*point as usize].suspect];
+            suspect.class == class && !suspect.special()
+        };
+        let all = 0..self.runs.points.len() as u32;
+        let mut points: Vec<u32> = all.filter(|point| p(*point) > 0.0).filter(of_class).collect();
+        let all: f64 = points.iter().map(|point| p(*point)).sum();
+        points.sort_by(|&a, &b| p(b).total_cmp(&p(a)));
+        points.retain(|&point| p(point) >= PART * all);
+        points.truncate(SEVERITIES);
+        points
+    }
+
+    /// Nothing that has not been put right in vain explains it any more: what did until now may be one of two faults.
+    /// Has anything been opened for that?
+    pub(super) fn cornered(&mut self) -> bool {
+        let mut open = 0.0;
+        let mut best: Option<(&str, f64)> = None;
+        let classes = self.classes();
+        for (class, p) in &classes {
+            let outside = self.suspects.list.iter().any(|s| s.class == *class && s.what == What::NotInFile);
+            if !outside && !self.tried(class) {
+                open += p;
+                best = best.or(Some((class, *p)));
+            }
+        }
+        if open >= CORNERED {
+            let Some((class, p)) = best else { return false };
+            // (a guess among many is none)
+            self.explained = if p >= LED * open { self.points_of(class) } else { Vec::new() };
+            return false;
+        }
+        let points = std::mem::take(&mut self.explained);
+        let Chase { machine, suspects, runs, .. } = self;
+        for &point in &points {
+            runs.beside_another(&machine.netlist, &machine.catalogue.weights, suspects, point);
+        }
+        !points.is_empty()
     }
 
     /// These have been put right without being asked: they are no longer suspects.
