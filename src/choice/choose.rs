@@ -11,7 +11,6 @@ use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::presence::Presence;
 use crate::diagnosis::runs::Runs;
-use crate::diagnosis::suspect::What;
 use indexmap::IndexMap;
 
 /// Suspects' points that the choice looks at hold this share of the mass…
@@ -89,8 +88,6 @@ pub(super) fn digest(board: &Board) -> (Vec<Live>, usize) {
     if board.runs.several() && order.iter().take(DIGEST).map(|(_, p)| p).sum::<f64>() < FLAT {
         (order, most) = (middles(board, &order), DIGEST_FLAT);
     }
-    let whole = board.suspects.list.iter().position(|suspect| suspect.what == What::NothingBroken);
-    let whole = whole.map(|at| board.runs.range[at].0 as u32);
     let mut classes: IndexMap<&str, u32> = IndexMap::new();
     let mut live = Vec::new();
     let mut mass = 0.0;
@@ -103,8 +100,8 @@ pub(super) fn digest(board: &Board) -> (Vec<Live>, usize) {
         let class = *classes.entry(suspect.class.as_str()).or_insert(next);
         mass += p;
         let presence = board.presence.get(point as usize).copied().flatten();
-        let away = presence.is_some_and(|presence| presence.coming > AWAY && !presence.there);
-        let now = if away { whole.unwrap_or(point) } else { point };
+        let away = presence.filter(|presence| presence.coming > AWAY && !presence.there);
+        let now = away.map_or(point, |presence| presence.away);
         live.push(Live { point, now, weight: Weight { p, class } });
     }
     for l in &mut live {

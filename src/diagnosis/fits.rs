@@ -10,6 +10,7 @@ use super::runs::Runs;
 use super::suspect::{Point, What};
 use super::threshold::{Ways, together};
 use super::workers::by_workers;
+use std::collections::HashMap;
 
 /// How well a point explains everything, and how it does.
 #[derive(Clone, Debug)]
@@ -38,12 +39,19 @@ impl Evidence {
                 self.draw(machine, suspects, runs, index, point);
             }
         }
-        // Who comes and goes reads as the sound machine while away.
+        // Who comes and goes reads as the sound machine while away, or as a fuse that it has blown.
         let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).map(|at| runs.range[at].0);
-        if let Some(whole) = whole {
+        let left: HashMap<usize, usize> = points
+            .iter()
+            .filter_map(|&point| Some((point, self.left_by(machine, suspects, runs, point, upto)?)))
+            .collect();
+        let mut others: Vec<usize> = whole.into_iter().chain(left.values().copied()).collect();
+        others.sort_unstable();
+        others.dedup();
+        for point in others {
             for index in 0..upto {
-                self.predict(machine, suspects, runs, index, whole);
-                self.draw(machine, suspects, runs, index, whole);
+                self.predict(machine, suspects, runs, index, point);
+                self.draw(machine, suspects, runs, index, point);
             }
         }
         let flips = self.flips(machine, suspects, points.iter().map(|&point| runs.points[point].suspect), upto);
@@ -61,27 +69,70 @@ impl Evidence {
             // (of several faults at once none is thought to come and go)
             let may = point < range[suspect].1 && presence::may_come_and_go(suspects, suspect);
             let Some(whole) = whole.filter(|_| may) else {
-                return Explained { fit: constant, presence: None, draw };
+                let outside = suspects.list[suspect].what == What::NotInFile;
+                let ln = constant.ln + presence::steadily(said && !outside);
+                return Explained { fit: Fit { ln, ..constant }, presence: None, draw };
             };
             let masses = |point: usize, smear: f64| -> Vec<f64> {
                 let each = weighs.iter().zip(&met);
                 each.map(|(&i, met)| row(i, point).0.map_or(0.0, |predicted| alone(predicted, met, smear))).collect()
             };
-            let course = presence::course(&masses(point, smear), &masses(whole, 0.0), &flips_of(suspect));
-            let (coming, then) = if course.away.iter().any(|away| *away) {
-                let met_then =
-                    weighs.iter().zip(&course.away).map(|(&i, away)| row(i, if *away { whole } else { point }));
-                explains(met_then, &met, smear)
-            } else {
-                (constant.clone(), draw)
+            let (there, flips) = (masses(point, smear), flips_of(suspect));
+            let ways: Vec<usize> = std::iter::once(whole).chain(left.get(&point).copied()).collect();
+            let in_way = |&away: &usize| {
+                let course = presence::course(&there, &masses(away, 0.0), &flips);
+                let (coming, then) = if course.away.iter().any(|away| *away) {
+                    let met_then =
+                        weighs.iter().zip(&course.away).map(|(&i, gone)| row(i, if *gone { away } else { point }));
+                    explains(met_then, &met, smear)
+                } else {
+                    (constant.clone(), draw)
+                };
+                let each = coming.ln - (ways.len() as f64).ln();
+                let (ln, presence) = presence::either(said, away, &course, constant.ln, each);
+                (ln, presence, coming, then)
             };
-            let (ln, presence) = presence::either(said, &course, constant.ln, coming.ln);
+            let best = ways.iter().map(in_way).max_by(|a, b| a.0.total_cmp(&b.0));
+            let Some((ln, presence, coming, then)) = best else {
+                return Explained { fit: constant, presence: None, draw };
+            };
             let (likelier, draw) = if presence.coming > 0.5 { (&coming, then) } else { (&constant, draw) };
             let fit = Fit { ln, needs_wrong: likelier.needs_wrong };
             Explained { fit, presence: Some(presence), draw }
         };
         let done = by_workers(points, one);
         points.iter().zip(done).map(|(point, done)| done.unwrap_or_else(|| one(point))).collect()
+    }
+}
+
+impl Evidence {
+    /// The suspect's point that a point which comes and goes reads as while it is away and its fuse stays blown: that of
+    /// the one fuse that it has blown by any of the first entries.
+    fn left_by(
+        &self,
+        machine: &Machine,
+        suspects: &Suspects,
+        runs: &mut Runs,
+        point: usize,
+        upto: usize,
+    ) -> Option<usize> {
+        let suspect = runs.points[point].suspect;
+        let alone = point < runs.range[suspect].1 && suspects.list[suspect].what == What::Touching;
+        if !alone {
+            return None;
+        }
+        let mut epochs: Vec<usize> = self.entries[..upto].iter().map(|entry| entry.epoch).collect();
+        epochs.dedup();
+        let blown = epochs.into_iter().find_map(|epoch| {
+            runs.memory.go_to(epoch);
+            let blown = runs.blown(machine, suspects, point as u32);
+            let fuses = runs.memory.fuses(blown);
+            <[_; 1]>::try_from(fuses.to_vec()).ok()
+        });
+        runs.memory.go_to(runs.memory.now());
+        let fuse = machine.sim.schematic().elements[blown?[0]].part.as_ref()?;
+        let at = suspects.by_name(&format!("{fuse}:blown"))?;
+        Some(runs.range[at].0)
     }
 }
 

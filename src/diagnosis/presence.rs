@@ -102,11 +102,18 @@ pub struct Presence {
     pub there: bool,
     /// Something was read while it was away.
     pub missed: bool,
+    /// The point that it reads as while away: the sound machine's, or that of the fuse it has blown.
+    pub away: u32,
+}
+
+/// ln of how likely it is to be said of a fault that never comes and goes that it does so, beside one that may.
+pub(super) fn steadily(said: bool) -> f64 {
+    if said { (1.0 - SAID).ln() } else { 0.0 }
 }
 
 /// ln of how well a point explains everything, and how, from how well it does by being there all the time and in the
 /// likeliest course.
-pub(super) fn either(said: bool, course: &Course, constant: f64, coming: f64) -> (f64, Presence) {
+pub(super) fn either(said: bool, away: usize, course: &Course, constant: f64, coming: f64) -> (f64, Presence) {
     let share: f64 = if said { SAID } else { UNSAID };
     let terms =
         [(1.0 - share).ln() + constant, share.ln() + course.ln[1] + constant, share.ln() + course.ln[0] + coming];
@@ -116,6 +123,7 @@ pub(super) fn either(said: bool, course: &Course, constant: f64, coming: f64) ->
         coming: (1.0 - (terms[0] - ln).exp()).clamp(0.0, 1.0),
         there: !course.away.last().is_some_and(|away| *away),
         missed: goes,
+        away: away as u32,
     };
     (ln, presence)
 }
@@ -291,7 +299,7 @@ mod tests {
         let calm = course(&[-0.1, -9.0], &[-9.0, -0.1], &[0.05, BY_ITSELF]);
         assert_eq!((&stirred.away, &calm.away), (&vec![false, true], &vec![false, true]));
         assert!(stirred.ln[0] > calm.ln[0] + 2.0);
-        let (_, presence) = either(false, &stirred, -9.1, -0.2);
+        let (_, presence) = either(false, 0, &stirred, -9.1, -0.2);
         assert!(presence.coming > 0.8 && !presence.there, "{presence:?}");
     }
 }

@@ -3,10 +3,12 @@
 //! - [`inputs`]: what is said to it
 //! - [`decide`]: what comes next
 //! - [`repaired`]: what has been put right
+//! - [`stirring`]: what to wiggle
 
 mod decide;
 mod inputs;
 mod repaired;
+mod stirring;
 
 use super::event::{Event, Input, SuspectLine, SymptomInput};
 use super::words::SymptomTable;
@@ -20,6 +22,7 @@ use crate::diagnosis::evidence::{Chances, Entry, Evidence, Tried};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::predict;
 use crate::diagnosis::runs::Runs;
+use crate::diagnosis::visible::Watcher;
 use crate::text::problem::Problem;
 use indexmap::IndexMap;
 
@@ -81,6 +84,8 @@ pub struct Chase {
     look_again: bool,
     /// Severity points of the class that led when something not yet put right still explained everything.
     explained: Vec<u32>,
+    /// The sound machine in all states near rest with the engine standing, once it was asked for.
+    watcher: Option<Watcher>,
     told: Vec<Told>,
     pending: Pending,
     next_id: usize,
@@ -113,6 +118,7 @@ impl Chase {
             sound: false,
             look_again: false,
             explained: Vec::new(),
+            watcher: None,
             told: Vec::new(),
             pending: Pending::Symptom,
             next_id: 1,

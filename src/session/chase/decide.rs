@@ -4,7 +4,6 @@ use super::{Chase, Pending};
 use crate::choice::candidates::watch;
 use crate::choice::choose::{Board, Choice, choose, worth};
 use crate::choice::minutes::minutes;
-use crate::choice::stir::stir;
 use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
@@ -163,18 +162,10 @@ impl Chase {
     }
 
     /// A look that is asked for whatever it tells.
-    fn look(&self, test: Test) -> Choice {
+    pub(super) fn look(&self, test: Test) -> Choice {
         let Machine { netlist, catalogue, .. } = &self.machine;
         let minutes = minutes(netlist, &catalogue.minutes, &self.stand, &test);
         Choice { test, minutes, gain: 0.0 }
-    }
-
-    /// What to wiggle while somebody watches what was complained of.
-    fn stirring(&mut self) -> Option<Choice> {
-        let symptom = self.symptoms.last()?;
-        let (part, set) = (symptom.part.clone(), symptom.states().pop()?);
-        let complaints = self.complaints();
-        stir(&mut self.board(&complaints), &part, &set)
     }
 
     /// A test that settles no more of what is undecided is not asked.
