@@ -1,6 +1,7 @@
 //! One integration binary. Each file beside this one is a module of it (kept by `house`).
 mod absurd;
 mod aftermath;
+mod again;
 mod cases;
 mod catalogue;
 mod circuit;

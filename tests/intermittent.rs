@@ -66,7 +66,8 @@ fn what_comes_and_goes_is_found_and_its_cure_called_unproved() {
     }
     assert!(found >= 8, "{found} of 9 found");
     assert!(wiggled >= 1, "nothing was ever wiggled");
-    assert!(asked <= 9 * 10, "{asked} questions");
+    // (half of them are away when one comes with a meter)
+    assert!(asked <= 9 * 11, "{asked} questions");
 }
 
 /// The chances of suspects whose name begins so.

@@ -75,6 +75,10 @@ pub fn places(netlist: &Netlist, test: &Test) -> Vec<String> {
             add(netlist.graph[ground.point].place.as_ref());
         } else if netlist.is_place(name) {
             add(Some(name));
+        } else {
+            // A wire is got hold of at the end that is easier to reach.
+            let minutes = |place: &&String| netlist.places.get(*place).map_or(0.0, |place| place.minutes);
+            add(netlist.places_of(name).into_iter().min_by(|a, b| minutes(a).total_cmp(&minutes(b))));
         }
     }
     out

@@ -22,6 +22,8 @@ use std::rc::Rc;
 const COMING: f64 = 0.2;
 /// Things to wiggle, at most: those with most of the mass behind them.
 const HANDLES: usize = 24;
+/// Nothing is taken hold of that has less than this part of the mass behind it that the foremost has.
+const OWN: f64 = 0.02;
 /// The same thing is wiggled so often: what did not change the first time may the second.
 const OFTEN: usize = 2;
 
@@ -56,6 +58,9 @@ pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
             *handles.entry(handle).or_default() += l.weight.p * coming(l.point);
         }
     }
+    // (whatever lies near something else is stirred with it a little: no reason to take hold of it)
+    let most = handles.values().copied().fold(0.0, f64::max);
+    handles.retain(|_, own| *own >= OWN * most);
     handles.sort_by(|_, a, _, b| b.total_cmp(a));
     let order = predict::scale(machine, part).to_vec();
     let all = undecided(&weights, classes).max(1e-300);

@@ -192,8 +192,7 @@ impl View<'_> {
             }
             Measure::Fuse { of } => {
                 let Some(id) = self.element(part, of) else { return Vec::new() };
-                let blown =
-                    self.outcome.blown.contains(&id) || self.injury.blown.contains(&id) || *self.law(id) == Law::Open;
+                let blown = self.outcome.blown.contains(&id) || *self.law(id) == Law::Open;
                 two(showing, if blown { 0.0 } else { 1.0 })
             }
             Measure::VoltsRatio { .. } | Measure::Level { .. } => self.phased(part, kind, showing),

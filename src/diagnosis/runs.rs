@@ -414,11 +414,13 @@ impl Runs {
 pub(super) fn spared(machine: &Machine, state: StateId, injury: Rc<Injury>) -> Rc<Injury> {
     let held: Vec<ElementId> = machine.held(state).collect();
     let hurts = |change: &Change| matches!(change, Change::Law(id, _) | Change::Reverse(id) if held.contains(id));
-    if held.is_empty() || !injury.changes.iter().any(hurts) {
+    let whole = |fuse: &ElementId| held.contains(fuse);
+    if held.is_empty() || !(injury.changes.iter().any(hurts) || injury.blown.iter().any(whole)) {
         return injury;
     }
     let mut left = (*injury).clone();
     left.changes.retain(|change| !hurts(change));
+    left.blown.retain(|fuse| !whole(fuse));
     Rc::new(left)
 }
 

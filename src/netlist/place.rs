@@ -22,8 +22,10 @@ impl Netlist {
         if let Some(part) = self.parts.get(head) {
             return part.place.iter().collect();
         }
-        let wire = self.wires.get(name);
-        wire.map_or_else(Vec::new, |wire| [wire.from, wire.to].into_iter().filter_map(at).collect())
+        match self.wires.get(name) {
+            Some(wire) => [wire.from, wire.to].into_iter().filter_map(at).collect(),
+            None => self.points.get(&name.to_lowercase()).and_then(|node| at(*node)).into_iter().collect(),
+        }
     }
 
     /// Is this a place, and the name of nothing that is there? (Places have a namespace of their own.)

@@ -85,6 +85,8 @@ pub struct Screen {
     pub prepare: Vec<String>,
     /// What may be said instead of an answer.
     pub instead: Option<String>,
+    /// Why the same is read once more.
+    pub again: Option<String>,
     /// Meter range and sockets.
     pub meter: Option<String>,
     /// Where red goes and how to reach it.

@@ -91,6 +91,9 @@ fn ask(test: &Test, minutes: f64, screen: &Screen, would: &[String], paint: Pain
     if let Some(instead) = &screen.instead {
         row("or say", paint.aside(instead));
     }
+    if let Some(again) = &screen.again {
+        row("again", paint.aside(again));
+    }
     lines.join("\n")
 }
 

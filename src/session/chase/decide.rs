@@ -8,7 +8,7 @@ use crate::circuit::test::{Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
 use crate::diagnosis::visible::most_hangs_on;
-use crate::session::event::{Event, Verdict, VerdictReason};
+use crate::session::event::{Event, Screen, Verdict, VerdictReason};
 use crate::session::{aftermath, ask, name, report, swing};
 
 /// A repair is proposed when its class is at least this likely…
@@ -23,7 +23,8 @@ const WORTH_TRYING: f64 = 0.12;
 const STANDS_OUT: f64 = 0.3;
 const LONE: f64 = 5.0;
 const TELLING: f64 = 0.15;
-/// What may be said when something was put right and it is not cured.
+/// Why a reading is taken once more, and what may be said when something was put right and it is not cured.
+const AGAIN: &str = "it fits nothing on the list: lift the leads, look at range and settings, and read it anew";
 const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
 const TWICE: f64 = 2.0;
@@ -101,15 +102,13 @@ impl Chase {
         };
         // What a repair has not cured is looked at first, however sure the next one is: as before, or otherwise?
         if let Some(choice) = self.there_still() {
-            let mut event = self.ask(choice);
-            if let (Event::Ask { screen, .. }, Pending::Ask(asked, _)) = (&mut event, &mut self.pending) {
-                screen.instead = Some(OTHERWISE.into());
-                *asked = event.clone();
-            }
-            return event;
+            return self.ask_with(choice, |screen| screen.instead = Some(OTHERWISE.into()));
         }
         if p >= SURE {
-            return self.conclude(class);
+            return match self.read_again(&class) {
+                Some(choice) => self.ask_with(choice, |screen| screen.again = Some(AGAIN.into())),
+                None => self.conclude(class),
+            };
         }
         let complaints = self.complaints();
         // So is what comes and goes: is it there at all?
@@ -161,6 +160,15 @@ impl Chase {
         (!skipped).then(|| self.look(test))
     }
 
+    /// What was read last, if with it nothing on the list fits any more: before anybody is sent to look for what the file
+    /// does not have, it is read once more.
+    fn read_again(&mut self, class: &str) -> Option<Choice> {
+        let outside = self.suspects.list.iter().any(|s| s.class == class && s.what == What::NotInFile);
+        let last = self.done.last().filter(|last| outside && last.disturb.is_none())?;
+        let once = self.done.iter().filter(|test| *test == last).count() == 1 && !self.skipped.contains(last);
+        once.then(|| self.look(last.clone()))
+    }
+
     /// A look that is asked for whatever it tells.
     pub(super) fn look(&self, test: Test) -> Choice {
         let Machine { netlist, catalogue, .. } = &self.machine;
@@ -194,6 +202,16 @@ impl Chase {
         }
         (self.done, self.stand) = (done, stand);
         out
+    }
+
+    /// Asks, with something more on the screen.
+    fn ask_with(&mut self, choice: Choice, more: impl Fn(&mut Screen)) -> Event {
+        let mut event = self.ask(choice);
+        if let (Event::Ask { screen, .. }, Pending::Ask(asked, _)) = (&mut event, &mut self.pending) {
+            more(screen);
+            *asked = event.clone();
+        }
+        event
     }
 
     fn ask(&mut self, choice: Choice) -> Event {

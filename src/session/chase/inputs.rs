@@ -2,7 +2,7 @@
 
 use super::{Chase, Pending, Told, plain};
 use crate::circuit::state::states_of;
-use crate::circuit::test::{Instrument, Reading, Test};
+use crate::circuit::test::{Fit, Instrument, Reading, Test};
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::Entry;
@@ -169,6 +169,9 @@ impl Chase {
         let entries =
             entry::readings(&mut self.machine, test, readings, self.evidence.next_placement()).map_err(plain)?;
         self.push(entries);
+        // A new fuse that was put in for it stays in.
+        let fresh = test.fit.iter().filter(|(_, fit)| matches!(fit, Fit::Good)).map(|(part, _)| part.clone());
+        self.renewed(&fresh.collect::<Vec<_>>(), false);
         self.stood(test);
         self.done.push(test.clone());
         self.told.push(Told::Readings(Box::new(test.clone()), readings.to_vec()));

@@ -141,7 +141,7 @@ impl Chase {
     }
 
     /// These fuses were renewed; `again`: and what showed the fault was done again.
-    fn renewed(&mut self, fuses: &[String], again: bool) {
+    pub(super) fn renewed(&mut self, fuses: &[String], again: bool) {
         let elements = self.machine.sim.schematic().elements.iter().enumerate();
         let of = |part: &Option<String>| part.as_ref().is_some_and(|p| fuses.iter().any(|f| f.eq_ignore_ascii_case(p)));
         let renewed: Vec<ElementId> = elements
