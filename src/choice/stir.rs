@@ -70,7 +70,8 @@ pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
         let mut test = Test { part: Some(part.to_string()), ..Test::new(Instrument::Watch, set) };
         test.disturb = Some(("wiggle".into(), handle.clone()));
         let asked = |other: &&Test| other.part == test.part && other.disturb == test.disturb;
-        if board.done.iter().filter(asked).count() >= OFTEN || board.skipped.iter().any(|other| asked(&other)) {
+        let often = board.done.iter().filter(asked).count() >= OFTEN;
+        if often || board.skipped.iter().any(|other| asked(&other)) {
             continue;
         }
         let controls = &board.machine.sim.schematic().controls;

@@ -23,8 +23,9 @@ const WORTH_TRYING: f64 = 0.12;
 const STANDS_OUT: f64 = 0.3;
 const LONE: f64 = 5.0;
 const TELLING: f64 = 0.15;
-/// Why a reading is taken once more, and what may be said when something was put right and it is not cured.
+/// Why something is read or moved once more, and what may be said when something was put right and it is not cured.
 const AGAIN: &str = "it fits nothing on the list: lift the leads, look at range and settings, and read it anew";
+const SECOND_TIME: &str = "a loose joint does not change every time it is moved";
 const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
 const TWICE: f64 = 2.0;
@@ -132,6 +133,9 @@ impl Chase {
             return self.conclude(class);
         }
         match best {
+            Some(choice) if choice.test.disturb.is_some() && self.done.contains(&choice.test) => {
+                self.ask_with(choice, |screen| screen.again = Some(SECOND_TIME.into()))
+            }
             Some(choice) => self.ask(choice),
             None if p >= WORTH_TRYING => self.conclude(class),
             None => self.verdict(VerdictReason::NothingAllowed, None),
