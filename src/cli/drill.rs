@@ -21,7 +21,7 @@ use std::thread;
 ///
 /// Each is planted in a machine drawn from its tolerances; half are drawn by how likely they are, half evenly over
 /// everything that can be seen. Nobody is asked anything. Isolated: the planted fault is in the last group, and the
-/// group is one repair.
+/// group is one repair. Of two at once: the repair of each that shows is there, and no third one.
 #[derive(clap::Args)]
 pub struct Args {
     /// A built-in machine in place of the wiring file

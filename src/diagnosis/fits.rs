@@ -10,6 +10,7 @@ use super::runs::Runs;
 use super::suspect::{Point, What};
 use super::threshold::{Ways, together};
 use super::workers::by_workers;
+use crate::circuit::schematic::ElementId;
 use std::collections::HashMap;
 
 /// How well a point explains everything, and how it does.
@@ -41,10 +42,14 @@ impl Evidence {
         }
         // Who comes and goes reads as the sound machine while away, or as a fuse that it has blown.
         let whole = suspects.list.iter().position(|s| s.what == What::NothingBroken).map(|at| runs.range[at].0);
-        let left: HashMap<usize, usize> = points
-            .iter()
-            .filter_map(|&point| Some((point, self.left_by(machine, suspects, runs, point, upto)?)))
-            .collect();
+        let mut fuses: HashMap<ElementId, Option<usize>> = HashMap::new();
+        let mut left: HashMap<usize, usize> = HashMap::new();
+        for &point in points {
+            let fuse = self.left_by(machine, suspects, runs, point, upto);
+            let blown =
+                fuse.and_then(|fuse| *fuses.entry(fuse).or_insert_with(|| blown(machine, suspects, runs, fuse)));
+            left.extend(blown.map(|blown| (point, blown)));
+        }
         let mut others: Vec<usize> = whole.into_iter().chain(left.values().copied()).collect();
         others.sort_unstable();
         others.dedup();
@@ -106,8 +111,7 @@ impl Evidence {
 }
 
 impl Evidence {
-    /// The suspect's point that a point which comes and goes reads as while it is away and its fuse stays blown: that of
-    /// the one fuse that it has blown by any of the first entries.
+    /// The one fuse that a short has blown by any of the first entries: if it comes and goes, that stays blown.
     fn left_by(
         &self,
         machine: &Machine,
@@ -115,7 +119,7 @@ impl Evidence {
         runs: &mut Runs,
         point: usize,
         upto: usize,
-    ) -> Option<usize> {
+    ) -> Option<ElementId> {
         let suspect = runs.points[point].suspect;
         let alone = point < runs.range[suspect].1 && suspects.list[suspect].what == What::Touching;
         if !alone {
@@ -123,17 +127,23 @@ impl Evidence {
         }
         let mut epochs: Vec<usize> = self.entries[..upto].iter().map(|entry| entry.epoch).collect();
         epochs.dedup();
-        let blown = epochs.into_iter().find_map(|epoch| {
+        let only = epochs.into_iter().find_map(|epoch| {
             runs.memory.go_to(epoch);
             let blown = runs.blown(machine, suspects, point as u32);
-            let fuses = runs.memory.fuses(blown);
-            <[_; 1]>::try_from(fuses.to_vec()).ok()
+            match runs.memory.fuses(blown)[..] {
+                [fuse] => Some(fuse),
+                _ => None,
+            }
         });
         runs.memory.go_to(runs.memory.now());
-        let fuse = machine.sim.schematic().elements[blown?[0]].part.as_ref()?;
-        let at = suspects.by_name(&format!("{fuse}:blown"))?;
-        Some(runs.range[at].0)
+        only
     }
+}
+
+/// The point of the suspect that this fuse has blown by itself.
+fn blown(machine: &Machine, suspects: &Suspects, runs: &Runs, fuse: ElementId) -> Option<usize> {
+    let part = machine.sim.schematic().elements[fuse].part.as_ref()?;
+    suspects.by_name(&format!("{part}:blown")).map(|at| runs.range[at].0)
 }
 
 /// How well readings are explained by what is predicted of each, in all ways that the machine may stand.

@@ -51,11 +51,12 @@ pub struct Walk {
     pub class: String,
     /// Faults of the final group.
     pub group: Vec<String>,
-    /// The planted fault is in the final group.
+    /// The planted fault is in the final group; a short wherever along the same two nets, and of several faults each by
+    /// one of its repair class.
     pub found: bool,
     /// The final group is one repair class, or no more than there were faults.
     pub one_class: bool,
-    /// The likeliest fault of the final group is planted.
+    /// The likeliest fault of the final group is planted, taken in the same way.
     pub first: bool,
     /// The fault was drawn by how likely it is; set by who draws.
     pub by_weight: bool,

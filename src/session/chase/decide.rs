@@ -168,7 +168,8 @@ impl Chase {
     /// does not have, it is read once more.
     fn read_again(&mut self, class: &str) -> Option<Choice> {
         let outside = self.suspects.list.iter().any(|s| s.class == class && s.what == What::NotInFile);
-        let last = self.done.last().filter(|last| outside && last.disturb.is_none())?;
+        let read = self.evidence.entries.last().is_some_and(|entry| !entry.complaint);
+        let last = self.done.last().filter(|last| outside && read && last.disturb.is_none())?;
         let once = self.done.iter().filter(|test| *test == last).count() == 1 && !self.skipped.contains(last);
         once.then(|| self.look(last.clone()))
     }
