@@ -24,7 +24,8 @@ const STANDS_OUT: f64 = 0.3;
 const LONE: f64 = 5.0;
 const TELLING: f64 = 0.15;
 /// Why something is read or moved once more, and what may be said when something was put right and it is not cured.
-const AGAIN: &str = "it fits nothing on the list: lift the leads, look at range and settings, and read it anew";
+const AGAIN: &str =
+    "what you read here fits nothing known: lift the leads, look at range and settings, and read it anew";
 const SECOND_TIME: &str = "a loose joint does not change every time it is moved";
 const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
