@@ -16,6 +16,7 @@ mod fuzz;
 mod gauge;
 mod groups;
 mod guards;
+mod heat;
 mod house;
 mod intermittent;
 mod killed;

@@ -8,6 +8,7 @@ mod draw;
 mod element;
 mod extend;
 mod fields;
+mod heat;
 mod kind;
 mod limits;
 mod powerup;
@@ -27,7 +28,7 @@ use std::sync::OnceLock;
 static RULES: Dir = include_dir!("$CARGO_MANIFEST_DIR/rules");
 
 /// The tables, by file name.
-const TABLES: [&str; 16] = [
+const TABLES: [&str; 17] = [
     "aftermath.yaml",
     "joints.yaml",
     "wire.yaml",
@@ -44,6 +45,7 @@ const TABLES: [&str; 16] = [
     "powerup.yaml",
     "draw.yaml",
     "extend.yaml",
+    "heat.yaml",
 ];
 
 /// A problem and the file that it stands in.

@@ -5,6 +5,7 @@
 
 pub mod draw;
 pub mod extend;
+pub mod heat;
 pub mod json;
 pub mod kind;
 pub mod load;
@@ -14,6 +15,7 @@ pub mod tables;
 
 pub use draw::DrawRules;
 pub use extend::ExtendRules;
+pub use heat::HeatRules;
 pub use kind::{Action, Argument, Control, Element, ElementType, Kind, Mode, Param, Rating, Repair, Showing};
 pub use powerup::PowerRules;
 pub use review::ReviewRules;
@@ -61,6 +63,8 @@ pub struct Catalogue {
     pub draw: DrawRules,
     /// What is planned with when wires are made longer.
     pub extend: ExtendRules,
+    /// How warm wires and joints get.
+    pub heat: HeatRules,
 }
 
 impl Catalogue {

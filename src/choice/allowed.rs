@@ -28,7 +28,7 @@ fn setting<'a>(settings: &'a Settings, control: &str) -> Option<&'a str> {
 /// The refusal that meets a test, if any.
 pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
     let bench = &netlist.bench;
-    if test.instrument != Instrument::Watch
+    if !test.instrument.is_sense()
         && test.instrument != Instrument::TestLamp
         && !bench.meter.iter().any(|m| m == test.instrument.name())
     {
@@ -74,6 +74,16 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
         }
     }
     None
+}
+
+/// Would this test bring about again what has smoked, in one of these settings? With the battery off nothing does.
+pub fn burns(netlist: &Netlist, burnt: &[Settings], test: &Test) -> bool {
+    if test.open.iter().any(|open| parts_battery(netlist, open)) {
+        return false;
+    }
+    let stands = |set: &Settings, (control, wanted): &(String, String)| setting(set, control) == Some(wanted);
+    let again = |set: &Settings| burnt.iter().any(|burnt| burnt.iter().all(|step| stands(set, step)));
+    test.placements().iter().chain(&test.after).any(again)
 }
 
 fn is_plug(netlist: &Netlist, open: &str) -> bool {

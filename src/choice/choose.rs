@@ -50,6 +50,8 @@ pub struct Board<'a> {
     pub done: &'a [Test],
     /// Placements and looks that the person could not do: not asked again in any state.
     pub skipped: &'a [Test],
+    /// Settings in which something smoked: nobody is asked to bring them about again.
+    pub burns: &'a [Settings],
 }
 
 /// A test with what it is worth.

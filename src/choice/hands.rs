@@ -2,7 +2,7 @@
 
 use super::minutes::Stand;
 use crate::circuit::schematic::ControlInfo;
-use crate::circuit::test::{Instrument, Settings, Test};
+use crate::circuit::test::{Settings, Test};
 use crate::netlist::Netlist;
 use indexmap::IndexMap;
 
@@ -38,7 +38,7 @@ fn held<'a>(controls: &'a IndexMap<String, ControlInfo>, sets: &[Settings]) -> V
 /// What a placement takes. A tip that no clip holds takes a hand where it is, and so does a control that springs back;
 /// nobody's hands are in two places. Looking takes none.
 pub fn effort(netlist: &Netlist, controls: &IndexMap<String, ControlInfo>, test: &Test) -> Effort {
-    if test.instrument == Instrument::Watch {
+    if test.instrument.is_sense() {
         return Effort::default();
     }
     let [red, black] = ends(netlist, test);
@@ -78,6 +78,7 @@ pub fn minutes(netlist: &Netlist, extend: f64, stand: &Stand, test: &Test) -> f6
 mod tests {
     use super::*;
     use crate::catalogue::Catalogue;
+    use crate::circuit::test::Instrument;
     use crate::text::span::Source;
     use crate::wiring;
 

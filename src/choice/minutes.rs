@@ -97,7 +97,7 @@ pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -
             at = Some(place);
         }
     }
-    if test.instrument == Instrument::Watch {
+    if test.instrument.is_sense() {
         total += cost(table, "read");
     } else {
         total += cost(table, "read") * (1 + test.then.len()) as f64;

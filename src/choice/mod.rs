@@ -9,6 +9,7 @@
 //! - [`reference`]: what may be done whatever the complaint, for ambiguity groups
 //! - `rig`: what is put in or taken out for a test; [`hands`]: what it takes of one person
 //! - `search`: every spot in every state, the best of them in more
+//! - [`stir`]: what to wiggle; [`feel`]: what to lay a hand on
 //! - [`choose`]: the best per minute on a digest of the suspects
 
 pub mod allowed;
@@ -16,6 +17,7 @@ pub mod candidates;
 pub mod choose;
 pub mod columns;
 pub mod compander;
+pub mod feel;
 pub mod hands;
 pub mod minutes;
 pub mod reference;

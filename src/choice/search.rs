@@ -1,6 +1,6 @@
 //! The search for the best test: every spot in every state, then the best of them in more.
 
-use super::allowed::refusal;
+use super::allowed::{burns, refusal};
 use super::candidates::{Probes, probes, states, volts, watch};
 use super::choose::{ATTENTION, Board, Choice, Live, heavy, stalled, worth};
 use super::columns::{Columns, between};
@@ -324,7 +324,11 @@ impl<'a, 'b> Search<'a, 'b> {
         let wanted = test.placements();
         let again: Vec<&Test> = board.done.iter().filter(|other| same(other)).collect();
         let asked = again.iter().any(|other| other.placements().iter().any(|set| wanted.contains(set)));
-        if asked || board.skipped.iter().any(same) || refusal(&board.machine.netlist, &test).is_some() {
+        if asked
+            || board.skipped.iter().any(same)
+            || refusal(&board.machine.netlist, &test).is_some()
+            || burns(&board.machine.netlist, board.burns, &test)
+        {
             return None;
         }
         if !hands::can(&board.machine.netlist, &board.machine.sim.schematic().controls, &test) {

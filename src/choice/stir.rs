@@ -127,7 +127,7 @@ fn places(netlist: &Netlist, suspect: &Suspect) -> Vec<String> {
 }
 
 /// What one takes hold of to move a suspect's place: its plug, ground point, part, or the part that its wire ends at.
-fn handle(netlist: &Netlist, suspect: &Suspect) -> Option<String> {
+pub(super) fn handle(netlist: &Netlist, suspect: &Suspect) -> Option<String> {
     let site = &suspect.members.first()?.fault.singles.first()?.site;
     let first = site.split('~').next().unwrap_or(site);
     let head = first.split('.').next().unwrap_or(first);

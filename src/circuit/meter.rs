@@ -9,6 +9,7 @@ mod shown;
 
 use super::coupling::pickup::Scene;
 use super::fault::Fault;
+use super::heat::Touched;
 use super::injury::{Change, Injury, injure_in};
 use super::schematic::{Law, Node};
 use super::showing::{View, Words};
@@ -120,10 +121,19 @@ pub enum Ask {
         /// while a control changes
         change: bool,
     },
+    /// A part, plug, wire, place that a hand is laid on.
+    Touch {
+        /// its name
+        thing: String,
+    },
 }
 
 /// Looks up a test's points or part.
 pub fn ask(netlist: &Netlist, test: &Test) -> Result<Ask, Vec<Problem>> {
+    if test.instrument == Instrument::Touch {
+        let thing = test.part.clone().unwrap_or_default();
+        return Touched::find(netlist, &thing).map(|_| Ask::Touch { thing }).map_err(|problem| vec![problem]);
+    }
     if test.instrument == Instrument::Watch {
         let name = test.part.as_deref().unwrap_or_default();
         return match state::part(netlist, name) {
@@ -235,7 +245,8 @@ pub fn driven(
         Instrument::Ohms | Instrument::Beep => vec![source(0.0), source(OHMS_SOURCE_VOLTS)],
         Instrument::AmpsDc => vec![Law::Resistor { ohms: AMPS_OHMS }],
         Instrument::TestLamp => vec![lamp_law(netlist.bench.test_lamp.unwrap_or(TEST_LAMP_WATTS))],
-        Instrument::VoltsDc | Instrument::VoltsLoz | Instrument::VoltsAc | Instrument::Watch => Vec::new(),
+        Instrument::VoltsDc | Instrument::VoltsLoz | Instrument::VoltsAc => Vec::new(),
+        Instrument::Watch | Instrument::Touch => Vec::new(),
     };
     let bench = Place { sim, netlist, catalogue, how: How::Ports };
     laws.into_iter().map(|law| bench.with(state, injury, red, black, law)).collect()
@@ -276,10 +287,9 @@ impl Place<'_> {
         ids: &[StateId],
         injury: &Injury,
     ) -> Result<Observation, Vec<Problem>> {
-        let part = match asked {
-            Ask::Probes { instrument, red, black } => return Ok(self.probe(ids[0], injury, *instrument, *red, *black)),
-            Ask::Watch { part, .. } => part,
-        };
+        if let Ask::Probes { instrument, red, black } = asked {
+            return Ok(self.probe(ids[0], injury, *instrument, *red, *black));
+        }
         let outcomes: Vec<Outcome> = ids.iter().map(|&id| self.run(id, injury)).collect();
         let views: Vec<View<'_>> = specs
             .iter()
@@ -293,10 +303,11 @@ impl Place<'_> {
                 outcome,
             })
             .collect();
-        let words = match views.as_slice() {
-            [before, after] => before.change(after, part),
-            [one, ..] => one.showing(part),
-            [] => Ok(Words::new()),
+        let words = match (asked, views.as_slice()) {
+            (Ask::Watch { part, .. }, [before, after]) => before.change(after, part),
+            (Ask::Watch { part, .. }, [one, ..]) => one.showing(part),
+            (Ask::Touch { thing }, [one, ..]) => Touched::find(self.netlist, thing).map(|on| one.touched(&on)),
+            _ => Ok(Words::new()),
         };
         let words = words.map_err(|problem| vec![problem])?;
         Ok(self.observation(Observed::Showing(words), false, &outcomes[outcomes.len() - 1], injury))
@@ -338,7 +349,7 @@ impl Place<'_> {
                 self.observation(what, false, &outcome, injury)
             }
             Instrument::TestLamp => self.lamp(state, injury, red, black),
-            Instrument::Watch => {
+            Instrument::Watch | Instrument::Touch => {
                 self.observation(Observed::Showing(Vec::new()), false, &self.run(state, injury), injury)
             }
         }

@@ -13,6 +13,7 @@
 pub mod coupling;
 pub mod deck;
 pub mod fault;
+pub mod heat;
 pub mod injury;
 pub mod law;
 pub mod lower;

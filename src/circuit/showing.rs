@@ -9,7 +9,8 @@ mod pulses;
 
 pub(super) use chances::lamp_words;
 pub(crate) use chances::normal;
-use chances::{above, mixture, moved, named, split, two, word_moves};
+use chances::{above, mixture, moved, two, word_moves};
+pub(super) use chances::{named, split};
 
 use super::coupling::pickup::Scene;
 use super::injury::{Change, Injury, law_after};

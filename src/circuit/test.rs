@@ -23,6 +23,8 @@ pub enum Instrument {
     TestLamp,
     /// looking at a part
     Watch,
+    /// a hand: is it warm?
+    Touch,
 }
 
 /// Settings put on top of each other, in the order done.
@@ -153,7 +155,7 @@ impl Test {
 
 impl Instrument {
     /// All of them.
-    pub const ALL: [Instrument; 8] = [
+    pub const ALL: [Instrument; 9] = [
         Instrument::VoltsDc,
         Instrument::VoltsAc,
         Instrument::VoltsLoz,
@@ -162,6 +164,7 @@ impl Instrument {
         Instrument::AmpsDc,
         Instrument::TestLamp,
         Instrument::Watch,
+        Instrument::Touch,
     ];
 
     /// Its name in tests: `volts-dc`.
@@ -175,6 +178,7 @@ impl Instrument {
             Instrument::AmpsDc => "amps-dc",
             Instrument::TestLamp => "test-lamp",
             Instrument::Watch => "watch",
+            Instrument::Touch => "touch",
         }
     }
 
@@ -183,13 +187,18 @@ impl Instrument {
         Self::ALL.into_iter().find(|i| i.name().eq_ignore_ascii_case(name.trim()))
     }
 
+    /// An eye or a hand, which has no probes and takes a part.
+    pub fn is_sense(self) -> bool {
+        matches!(self, Instrument::Watch | Instrument::Touch)
+    }
+
     /// `V`, `A`, `ohm`, or nothing for what answers in words.
     pub fn unit(self) -> Option<&'static str> {
         match self {
             Instrument::VoltsDc | Instrument::VoltsAc | Instrument::VoltsLoz => Some("V"),
             Instrument::Ohms => Some("ohm"),
             Instrument::AmpsDc => Some("A"),
-            Instrument::Beep | Instrument::TestLamp | Instrument::Watch => None,
+            Instrument::Beep | Instrument::TestLamp | Instrument::Watch | Instrument::Touch => None,
         }
     }
 }

@@ -194,7 +194,9 @@ fn same_side(
                 likeliest(machine.view(*before, &injury, &first)?.change(&later, part).ok()?)
             }
             // What is left are numbers that fit no display.
-            Sight::Volts { .. } | Sight::Stirs { .. } | Sight::Instrument(_) | Sight::Nothing => None,
+            Sight::Volts { .. } | Sight::Felt { .. } | Sight::Stirs { .. } | Sight::Instrument(_) | Sight::Nothing => {
+                None
+            }
         }
     };
     let (one, other) = (shown(from), shown(to));

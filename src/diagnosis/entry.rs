@@ -5,6 +5,7 @@ use super::machine::Machine;
 use super::posterior::Met;
 use super::predict::{Sight, volts_ohms};
 use crate::circuit::fault::Fault;
+use crate::circuit::heat::{self, Touched};
 use crate::circuit::injury::Injury;
 use crate::circuit::meter::{self, How, Observed};
 use crate::circuit::state::states_of;
@@ -54,7 +55,7 @@ fn moves(said: &Complaint, known: &[String]) -> bool {
 
 /// Evidence of a complaint.
 pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> Result<Vec<Entry>, Vec<Problem>> {
-    let known = known_words(machine, &said.part)?;
+    let known = known_words(machine, &said.part, &said.showings)?;
     let needle = moves(said, &known);
     let mut out = Vec::new();
     for word in &said.showings {
@@ -67,7 +68,7 @@ pub fn complaint(machine: &mut Machine, said: &Complaint, placement: usize) -> R
             ]);
         }
     }
-    let mut test = Test::new(Instrument::Watch, &said.set);
+    let mut test = Test::new(sense(&said.showings), &said.set);
     test.part = Some(said.part.clone());
     let doubt = doubt(machine) * COMPLAINT_DOUBT;
     let met = |n: usize, fits: usize, placement: usize| said_met(n, fits, placement, doubt);
@@ -127,7 +128,7 @@ fn sound(machine: &mut Machine, test: &Test, said: &Complaint) -> Result<bool, V
 
 /// Evidence of a cure alone: with `cured_by` on top, the part shows none of what was complained of.
 pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result<Vec<Entry>, Vec<Problem>> {
-    let known = known_words(machine, &said.part)?;
+    let known = known_words(machine, &said.part, &said.showings)?;
     let doubt = doubt(machine) * COMPLAINT_DOUBT;
     let mut set = said.set.clone();
     let change = said.change.as_ref().map(|(control, [_, to])| (control.clone(), to.clone()));
@@ -136,7 +137,7 @@ pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result
         set.push((control.clone(), setting.clone()));
     }
     let needle = moves(said, &known);
-    let mut test = Test::new(Instrument::Watch, &set);
+    let mut test = Test::new(sense(&said.showings), &set);
     test.part = Some(said.part.clone());
     let met = |n: usize, fits: usize, placement: usize| said_met(n, fits, placement, doubt);
     match (&said.change, needle) {
@@ -157,8 +158,13 @@ pub fn cure(machine: &mut Machine, said: &Complaint, placement: usize) -> Result
     }
 }
 
-fn known_words(machine: &Machine, part: &str) -> Result<Vec<String>, Vec<Problem>> {
+/// Words that a part can show; those of heat, where what was said is one of them.
+fn known_words(machine: &Machine, part: &str, said: &[String]) -> Result<Vec<String>, Vec<Problem>> {
     let netlist = &machine.netlist;
+    if said.iter().any(|word| heat::is_word(word)) {
+        let found = Touched::find(netlist, part).map_err(|problem| vec![problem]);
+        return found.map(|_| heat::WORDS.map(String::from).to_vec());
+    }
     let Some(found) =
         netlist.parts.get(part).or_else(|| netlist.parts.values().find(|p| p.name.eq_ignore_ascii_case(part)))
     else {
@@ -177,6 +183,11 @@ fn known_words(machine: &Machine, part: &str) -> Result<Vec<String>, Vec<Problem
     words
         .filter(|w| !w.is_empty())
         .ok_or_else(|| vec![Problem::whole(format!("{part} shows nothing that can be watched"))])
+}
+
+/// The eye, or the hand.
+fn sense(said: &[String]) -> Instrument {
+    if said.iter().any(|word| heat::is_word(word)) { Instrument::Touch } else { Instrument::Watch }
 }
 
 fn states(machine: &mut Machine, test: &Test) -> Result<Vec<crate::circuit::sim::StateId>, Vec<Problem>> {
@@ -198,7 +209,11 @@ fn words_entry(
     placement: usize,
 ) -> Result<Entry, Vec<Problem>> {
     let state = states(machine, test)?[0];
-    let sight = Sight::Words { state, part: part.to_string(), words: words.to_vec(), complaint: true };
+    let (part, fit) = (part.to_string(), words.to_vec());
+    let sight = match test.instrument {
+        Instrument::Touch => Sight::Felt { state, thing: part, words: fit, complaint: true },
+        _ => Sight::Words { state, part, words: fit, complaint: true },
+    };
     Ok(entry(test, sight, words, met(known, words.len(), placement)))
 }
 
@@ -235,9 +250,11 @@ pub fn readings(
             continue;
         }
         match (test.instrument, reading) {
-            (Instrument::Watch, Reading::Showing(word)) => {
+            (Instrument::Watch | Instrument::Touch, Reading::Showing(word)) => {
                 let part = test.part.clone().unwrap_or_default();
-                let known = known_words(machine, &part)?;
+                let felt = test.instrument == Instrument::Touch;
+                let of_heat = felt.then(|| heat::WORDS.map(String::from).to_vec());
+                let known = known_words(machine, &part, of_heat.as_deref().unwrap_or_default())?;
                 if let (Some(_), true) = (&test.change, per_setting == 2) {
                     if !NEEDLE_WORDS.contains(&word.as_str()) {
                         return Err(vec![Problem::whole(format!(
@@ -254,7 +271,11 @@ pub fn readings(
                                 .help(format!("it shows: {}", known.join(", "))),
                         ]);
                     }
-                    let sight = Sight::Words { state, part, words: vec![word.clone()], complaint: false };
+                    let words = vec![word.clone()];
+                    let sight = match test.instrument {
+                        Instrument::Touch => Sight::Felt { state, thing: part, words, complaint: false },
+                        _ => Sight::Words { state, part, words, complaint: false },
+                    };
                     push(&mut out, sight, met(0.0, 1.0 / known.len() as f64));
                 }
             }

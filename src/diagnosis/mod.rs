@@ -5,7 +5,8 @@
 //! - [`suspect`], [`enumerate`]: suspects and their priors
 //! - [`backdrop`]: several faults at once
 //! - [`memory`]: blown fuses, which last from one step of a chase to the next
-//! - [`predict`], `instrument`: what a suspect would read, from the circuit; `lean`: what its severity does to that
+//! - [`predict`], `instrument`: what a suspect would read, from the circuit; `lean`: what its severity does to that; `felt`: what a
+//!   hand would say of it
 //! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
 //! - [`presence`]: faults that come and go
 //! - [`entry`], [`evidence`], [`fits`], [`posterior`]: readings as probability masses, weighed as one batch
@@ -18,6 +19,7 @@ pub mod backdrop;
 pub mod entry;
 pub mod enumerate;
 pub mod evidence;
+mod felt;
 mod fits;
 pub mod groups;
 mod instrument;

@@ -1,6 +1,7 @@
 //! What a suspect would read and show, from the circuit.
 
 use super::enumerate::Suspects;
+use super::felt;
 use super::instrument::instrument;
 use super::machine::Machine;
 use super::posterior::Predicted;
@@ -89,6 +90,17 @@ pub enum Sight {
         /// said of its own accord, as a complaint: nobody complains of a lamp that is as bright as ever
         complaint: bool,
     },
+    /// What a hand says of a part, plug, wire or place.
+    Felt {
+        /// the state
+        state: StateId,
+        /// what the hand is laid on
+        thing: String,
+        /// words that fit
+        words: Vec<String>,
+        /// said of its own accord: nobody complains of what is cool
+        complaint: bool,
+    },
     /// What a needle does when a control moves.
     Change {
         /// before
@@ -119,7 +131,7 @@ impl Sight {
         let (one, other) = match self {
             Sight::Volts { state, .. } | Sight::Words { state, .. } => (Some(*state), None),
             Sight::Change { before, after, .. } => (Some(*before), Some(*after)),
-            Sight::Stirs { .. } | Sight::Instrument(_) | Sight::Nothing => (None, None),
+            Sight::Felt { .. } | Sight::Stirs { .. } | Sight::Instrument(_) | Sight::Nothing => (None, None),
         };
         one.into_iter().chain(other)
     }
@@ -173,6 +185,14 @@ pub fn predict(
             let outcome = runs.outcome(machine, suspects, *state, point);
             let injury = runs.injury_of(machine, suspects, point);
             words_met(machine, &outcome, &injury, sight).unwrap_or(Predicted::Mass(1.0))
+        }
+        Sight::Felt { state, thing, words, complaint } => {
+            let felt = runs.felt(machine, suspects, *state, point, thing);
+            let sure: f64 = felt.iter().filter(|(word, _)| words.contains(word)).map(|(_, p)| p).sum();
+            match felt::mass(&felt, words) {
+                Predicted::Mass(heard) if *complaint => Predicted::Mass(sure + UNPROVOKED * (heard - sure).max(0.0)),
+                other => other,
+            }
         }
         Sight::Change { before, after, .. } => {
             let first = runs.outcome(machine, suspects, *before, point);

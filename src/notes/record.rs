@@ -221,7 +221,9 @@ pub fn alike(expect: &[Expected]) -> Vec<(String, Vec<&str>)> {
 /// A test in short: `volts, rev-gauge.ground to battery.neg, key on, horn-push pressed, P9 open`.
 pub fn short(test: &Test) -> String {
     let mut out = match test.instrument {
-        Instrument::Watch => format!("watch {}", test.part.as_deref().unwrap_or("")),
+        Instrument::Watch | Instrument::Touch => {
+            format!("{} {}", test.instrument.name(), test.part.as_deref().unwrap_or(""))
+        }
         instrument => {
             let name = match instrument {
                 Instrument::VoltsDc => "volts",
@@ -232,6 +234,7 @@ pub fn short(test: &Test) -> String {
                 Instrument::AmpsDc => "amps",
                 Instrument::TestLamp => "test lamp",
                 Instrument::Watch => "watch",
+                Instrument::Touch => "touch",
             };
             format!("{name}, {} to {}", test.red.as_deref().unwrap_or("?"), test.black.as_deref().unwrap_or("?"))
         }

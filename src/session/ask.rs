@@ -7,6 +7,7 @@ use super::words::reading::UNCHANGED;
 use crate::choice::hands;
 use crate::choice::minutes::Stand;
 use crate::circuit::fault::site::ends_at;
+use crate::circuit::heat;
 use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::machine::Machine;
@@ -59,10 +60,15 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
         let reached = presence::reached(machine, &chase.suspects, suspect, how, at);
         return if goes && reached { "it changes, as likely as not" } else { "it stays as it is" }.into();
     }
-    if test.instrument == Instrument::Watch {
-        let draw = chase.evidence.draw_of(point as usize);
-        let (injury, outcome) = chase.runs.stand(machine, &chase.suspects, state, point, draw);
-        let words = predict::words(machine, state, &injury, &outcome, test.part.as_deref().unwrap_or(""));
+    if test.instrument.is_sense() {
+        let thing = test.part.as_deref().unwrap_or("");
+        let words = if test.instrument == Instrument::Touch {
+            chase.runs.felt(machine, &chase.suspects, state, point, thing)
+        } else {
+            let draw = chase.evidence.draw_of(point as usize);
+            let (injury, outcome) = chase.runs.stand(machine, &chase.suspects, state, point, draw);
+            predict::words(machine, state, &injury, &outcome, thing)
+        };
         return words.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or_else(|| "?".into(), |(word, _)| word);
     }
     let unit = test.instrument.unit().unwrap_or("");
@@ -120,7 +126,11 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
     if effort.helper {
         out.prepare.push("a helper holds what has to be held".into());
     }
-    if test.instrument == Instrument::Watch {
+    if test.instrument == Instrument::Touch {
+        let thing = test.part.as_deref().unwrap_or_default();
+        out.watch = Some(format!("{}, with the back of a hand", named(netlist, thing)));
+        out.words = heat::WORDS.map(String::from).to_vec();
+    } else if test.instrument == Instrument::Watch {
         out.watch.clone_from(&test.part);
         out.words = test.part.as_deref().map(|part| words_of(machine, part)).unwrap_or_default();
         if let Some((control, [_, to])) = &test.change {
@@ -157,6 +167,24 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
     }
     out.cautions = cautions(machine, test);
     out
+}
+
+/// What a hand is laid on, in words.
+fn named(netlist: &Netlist, thing: &str) -> String {
+    if netlist.plugs.contains_key(thing) {
+        format!("plug {thing} and the wires into it")
+    } else if netlist.grounds.contains_key(thing) {
+        format!("the rings at ground point {thing}")
+    } else if let Some(wire) = netlist.wires.get(thing) {
+        let colour = wire.colour.as_ref().map_or_else(String::new, |colour| format!("{colour} "));
+        format!("the {colour}wire {thing} and both its ends")
+    } else if netlist.is_place(thing) {
+        format!("all plugs and wires at {thing}")
+    } else if thing == heat::SOMEWHERE {
+        "all plugs and wires one can reach".into()
+    } else {
+        format!("{thing} and the wires at it")
+    }
 }
 
 /// What is done to something while one reads.

@@ -15,6 +15,7 @@ use super::words::SymptomTable;
 use super::{name, report};
 use crate::choice::choose::{Choice, look_ahead};
 use crate::choice::minutes::Stand;
+use crate::circuit::heat;
 use crate::circuit::test::{Instrument, Reading, Settings, Test};
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::{Suspects, enumerate};
@@ -82,6 +83,8 @@ pub struct Chase {
     sound: bool,
     /// What was complained of is to be looked at again: something has been put right.
     look_again: bool,
+    /// Settings in which something smoked.
+    burns: Vec<Settings>,
     /// Severity points of the class that led when something not yet put right still explained everything.
     explained: Vec<u32>,
     /// The sound machine in all states near rest with the engine standing, once it was asked for.
@@ -117,6 +120,7 @@ impl Chase {
             older: false,
             sound: false,
             look_again: false,
+            burns: Vec::new(),
             explained: Vec::new(),
             watcher: None,
             told: Vec::new(),
@@ -308,6 +312,9 @@ impl Chase {
     /// Readings that a test may give: every word of a part, or numbers, where only how many they are matters.
     fn possible(&mut self, test: &Test) -> Vec<Vec<Reading>> {
         let sets = test.placements();
+        if test.instrument == Instrument::Touch {
+            return heat::WORDS.map(|word| vec![Reading::Showing(word.into()); sets.len()]).to_vec();
+        }
         if let (Instrument::Watch, Some(part)) = (test.instrument, &test.part) {
             let words = predict::scale(&self.machine, part);
             return words.iter().map(|word| vec![Reading::Showing(word.clone()); sets.len()]).collect();
@@ -377,6 +384,7 @@ impl Chase {
         self.older = false;
         self.sound = false;
         self.look_again = false;
+        self.burns.clear();
         self.explained.clear();
         self.told.clear();
         self.pending = Pending::Symptom;

@@ -30,6 +30,7 @@ pub(super) fn read(name: &str, root: &Node, catalogue: &mut Catalogue, log: &mut
         "circuits.yaml" => circuits(root, catalogue, log),
         "columns.yaml" => columns(root, catalogue, log),
         "extend.yaml" => super::extend::read(root, &mut catalogue.extend, log),
+        "heat.yaml" => super::heat::read(root, &mut catalogue.heat, log),
         "review.yaml" => super::review::read(root, &mut catalogue.review, log),
         "powerup.yaml" => super::powerup::read(root, &mut catalogue.powerup, log),
         "draw.yaml" => super::draw::read(root, &mut catalogue.draw, log),

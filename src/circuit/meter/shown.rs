@@ -41,7 +41,7 @@ pub fn accuracy(instrument: Instrument, value: f64) -> f64 {
         Instrument::VoltsDc | Instrument::VoltsLoz => 0.005 * value.abs() + 2.0 * step,
         Instrument::VoltsAc | Instrument::AmpsDc => 0.01 * value.abs() + 3.0 * step,
         Instrument::Ohms | Instrument::Beep => 0.01 * value.abs() + 0.2,
-        Instrument::TestLamp | Instrument::Watch => 0.0,
+        Instrument::TestLamp | Instrument::Watch | Instrument::Touch => 0.0,
     };
     limit / 2.0
 }

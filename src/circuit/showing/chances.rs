@@ -63,7 +63,7 @@ pub(in crate::circuit) fn lamp_words(levels: &[Level], volts: &[f64], rated: f64
 }
 
 /// Chance of each of a showing's words at a level, lowest first; zero words kept.
-pub(super) fn split(showing: &Showing, level: f64) -> Vec<f64> {
+pub(in crate::circuit) fn split(showing: &Showing, level: f64) -> Vec<f64> {
     let mut over: Vec<f64> = vec![1.0];
     for (index, at) in showing.at.iter().enumerate() {
         let p = above(level, *at, showing.spread.get(index).copied().unwrap_or(0.1));
@@ -75,7 +75,7 @@ pub(super) fn split(showing: &Showing, level: f64) -> Vec<f64> {
 }
 
 /// Words with their chances, those that are none left out.
-pub(super) fn named(showing: &Showing, chances: &[f64]) -> Words {
+pub(in crate::circuit) fn named(showing: &Showing, chances: &[f64]) -> Words {
     showing.words.iter().zip(chances).filter(|(_, p)| **p > 1e-9).map(|(word, p)| (word.clone(), *p)).collect()
 }
 

@@ -39,12 +39,15 @@ impl Test {
             then: read.steps(map, "then"),
         };
         match instrument {
-            Some(Instrument::Watch) => {
+            Some(sense) if sense.is_sense() => {
                 if test.part.is_none() {
-                    read.say("watch needs a part", r#"write "part":"horn""#);
+                    read.say(format!("{} needs a part", sense.name()), r#"write "part":"horn""#);
                 }
                 if test.red.is_some() || test.black.is_some() {
-                    read.say("watch has no probes", "leave out red and black");
+                    read.say(format!("{} has no probes", sense.name()), "leave out red and black");
+                }
+                if sense == Instrument::Touch && test.change.is_some() {
+                    read.say("only watch takes a change", "touch it in the one state");
                 }
             }
             Some(_) => {
@@ -54,7 +57,7 @@ impl Test {
                     }
                 }
                 if test.part.is_some() {
-                    read.say("only watch takes a part", "leave it out, or use the instrument watch");
+                    read.say("only watch and touch take a part", "leave it out, or use the instrument watch");
                 }
                 if test.change.is_some() {
                     read.say("only watch takes a change", r#"use "then" for readings in several settings"#);

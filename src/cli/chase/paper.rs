@@ -85,7 +85,7 @@ pub fn print(chase: &mut Chase, waiting: Option<&Event>, context: &mut Context) 
 fn typed(test: &Test) -> String {
     let set = |set: &[(String, String)]| set.iter().map(|(c, s)| format!(", {c} {s}")).collect::<String>();
     match (test.instrument, &test.part, &test.red, &test.black) {
-        (Instrument::Watch, Some(part), ..) => format!("saw {part} ____{}", set(&test.set)),
+        (Instrument::Watch | Instrument::Touch, Some(part), ..) => format!("saw {part} ____{}", set(&test.set)),
         (instrument, _, Some(red), Some(black)) => {
             let unit = instrument.unit().unwrap_or("");
             format!("read ____ {unit} at {red} to {black}{}", set(&test.set))

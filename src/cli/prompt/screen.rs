@@ -43,6 +43,7 @@ pub fn prompt(event: &Event) -> &'static str {
     match event {
         Event::Ask { screen, test, .. } => match (test.instrument, screen.settings.len() > 1) {
             (Instrument::Watch | Instrument::TestLamp, _) => "seen> ",
+            (Instrument::Touch, _) => "felt> ",
             (Instrument::Beep, _) => "beeps, silent> ",
             (_, true) => "readings> ",
             (_, false) => "reading> ",
@@ -108,6 +109,7 @@ pub fn doing(test: &Test, minutes: f64, screen: &Screen, paint: Paint) -> Vec<St
         Instrument::AmpsDc => "Amps",
         Instrument::TestLamp => "Test lamp",
         Instrument::Watch => "Look",
+        Instrument::Touch => "Feel",
     };
     let mut head = format!("{} {}", paint.head(what), paint.aside(&format!("({})", spell_minutes(minutes))));
     if let Some(meter) = &screen.meter {
@@ -131,7 +133,7 @@ pub fn doing(test: &Test, minutes: f64, screen: &Screen, paint: Paint) -> Vec<St
         row("black", paint.place(black));
     }
     if let Some(watch) = &screen.watch {
-        row("watch", paint.place(watch));
+        row(test.instrument.name(), paint.place(watch));
     }
     if screen.settings.len() > 1 {
         let steps: Vec<String> = screen.settings.iter().enumerate().map(|(i, s)| format!("{}: {s}", i + 1)).collect();

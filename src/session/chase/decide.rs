@@ -1,10 +1,12 @@
 //! What comes next: a question, a repair, or the end with its reason.
 
 use super::{Chase, Pending};
+use crate::choice::allowed::burns;
 use crate::choice::candidates::watch;
 use crate::choice::choose::{Board, Choice, choose, worth};
+use crate::choice::feel::feel;
 use crate::choice::minutes::minutes;
-use crate::circuit::test::{Settings, Test};
+use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::machine::Machine;
 use crate::diagnosis::suspect::What;
 use crate::diagnosis::visible::most_hangs_on;
@@ -27,6 +29,7 @@ const TELLING: f64 = 0.15;
 const AGAIN: &str =
     "what you read here fits nothing known: lift the leads, look at range and settings, and read it anew";
 const SECOND_TIME: &str = "a loose joint does not change every time it is moved";
+const MARKED: &str = "nothing: all stays off. What smoked is brown, shiny or soft, or still warm";
 const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
 const TWICE: f64 = 2.0;
@@ -59,6 +62,7 @@ impl Chase {
             stand: &self.stand,
             done: &self.done,
             skipped: &self.skipped,
+            burns: &self.burns,
         }
     }
 
@@ -118,7 +122,7 @@ impl Chase {
             return self.ask(choice);
         }
         let best = choose(&mut self.board(&complaints), 1);
-        let best = best.into_iter().next().into_iter().chain(self.stirring());
+        let best = best.into_iter().next().into_iter().chain(self.stirring()).chain(self.feeling());
         let best = best.max_by(|a, b| worth(a).total_cmp(&worth(b))).filter(|c| c.gain > self.worthless());
         // One stands out and no test tells much: the repair is the test.
         let special = self.special(&class);
@@ -145,7 +149,7 @@ impl Chase {
 
     /// A look at what was said to come and go, before anything is measured.
     fn there_now(&mut self) -> Option<Choice> {
-        let symptom = self.symptoms.last().filter(|symptom| symptom.change.is_none())?;
+        let symptom = self.symptoms.last().filter(|symptom| symptom.change.is_none() && !symptom.is_felt())?;
         let fresh = self.done.is_empty() && self.skipped.is_empty();
         if !(fresh && self.evidence.comes_and_goes) {
             return None;
@@ -158,11 +162,19 @@ impl Chase {
         if !std::mem::take(&mut self.look_again) {
             return None;
         }
-        let symptom = self.symptoms.last()?;
+        // (Nobody waits for smoke.)
+        let symptom = self.symptoms.last().filter(|symptom| !symptom.is_felt())?;
         let mut test = watch(&symptom.part, &symptom.set);
         test.change.clone_from(&symptom.change);
         let skipped = self.skipped.contains(&test);
-        (!skipped).then(|| self.look(test))
+        (!skipped && !burns(&self.machine.netlist, &self.burns, &test)).then(|| self.look(test))
+    }
+
+    /// What to lay a hand on, where heat was spoken of.
+    fn feeling(&mut self) -> Option<Choice> {
+        let symptom = self.symptoms.iter().rev().find(|symptom| symptom.is_felt())?;
+        let (set, complaints) = (symptom.set.clone(), self.complaints());
+        feel(&mut self.board(&complaints), &set)
     }
 
     /// What was read last, if with it nothing on the list fits any more: before anybody is sent to look for what the file
@@ -225,6 +237,7 @@ impl Chase {
         let expect = ask::expected(self, &choice.test);
         let mut screen = ask::screen(&self.machine, &self.stand, &choice.test);
         screen.words = swing::with_flashes(self, &choice.test, &expect, screen.words);
+        self.mind_heat(&choice.test, &mut screen);
         let event = Event::Ask {
             id,
             test: Box::new(choice.test.clone()),
@@ -235,6 +248,21 @@ impl Chase {
         self.pending = Pending::Ask(event.clone(), Box::new(choice.test.clone()));
         self.last_choice = Some(choice);
         event
+    }
+
+    /// What smoked is not brought about again, and what got hot for no longer than a reading takes.
+    fn mind_heat(&self, test: &Test, screen: &mut Screen) {
+        let netlist = &self.machine.netlist;
+        if test.instrument == Instrument::Touch && burns(netlist, &self.burns, test) {
+            screen.set = vec![MARKED.into()];
+            return;
+        }
+        let felt = self.symptoms.iter().filter(|symptom| symptom.is_felt());
+        let sets: Vec<Settings> = felt.map(|symptom| symptom.set.clone()).collect();
+        if test.instrument != Instrument::Touch && burns(netlist, &sets, test) {
+            let heats = self.machine.catalogue.dangers.iter().find(|danger| danger.rule == "heats");
+            screen.cautions.splice(0..0, heats.and_then(|danger| danger.instead.clone()));
+        }
     }
 
     /// A repair is worth doing, or there is nothing to repair.

@@ -1,8 +1,9 @@
 //! What is said to a chase: complaints, readings, answers, repairs.
 
 use super::{Chase, Pending, Told, plain};
+use crate::circuit::lower::ENGINE;
 use crate::circuit::state::states_of;
-use crate::circuit::test::{Fit, Instrument, Reading, Test};
+use crate::circuit::test::{Fit, Instrument, Reading, Settings, Test};
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::Entry;
@@ -76,6 +77,11 @@ impl Chase {
             self.evidence.comes_and_goes = true;
             // Whom the readings have put far behind may have been away.
             self.evidence.forget_weights();
+        }
+        if symptom.showings == ["smokes"] {
+            // (a short burns as well with the engine stopped)
+            let still = |set: Settings| set.into_iter().filter(|(control, _)| control != ENGINE).collect();
+            self.burns.extend(symptom.states().into_iter().map(still));
         }
         self.symptoms.push(symptom.clone());
         self.told.push(Told::Symptom(symptom.clone()));

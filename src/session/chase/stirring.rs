@@ -15,7 +15,8 @@ impl Chase {
     /// What to wiggle while somebody watches what was complained of; or, where the engine would turn meanwhile, something
     /// else that the likeliest suspects show on: looked at first without wiggling.
     pub(super) fn stirring(&mut self) -> Option<Choice> {
-        let symptom = self.symptoms.last()?;
+        // (What a hand feels changes in minutes, not while something is moved.)
+        let symptom = self.symptoms.last().filter(|symptom| !symptom.is_felt())?;
         let (part, set) = (symptom.part.clone(), symptom.states().pop()?);
         let complaints = self.complaints();
         if !kill::turns(&set) {

@@ -142,7 +142,7 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
 /// Is there a showing of something that can show it?
 fn says_something(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
     let (items, _) = items(lexicon, tokens);
-    let visible = |name: &String| lexicon.netlist.parts.get(name).is_some_and(|part| lexicon.visible(part));
+    let visible = |name: &String| lexicon.netlist.parts.get(name).is_none_or(|part| lexicon.visible(part));
     let shows = items.iter().any(|item| matches!(item, Item::Showing { .. }));
     let parts: Vec<&Parts> = items.iter().filter_map(|i| if let Item::Parts(p) = i { Some(p) } else { None }).collect();
     let none = parts.iter().any(|parts| parts.none);
@@ -176,8 +176,11 @@ pub fn setting_only(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
 /// "… and the engine keeps running": what the engine does, where nothing of the machine could show it.
 fn engine_only(lexicon: &Lexicon<'_>, tokens: &[Token]) -> bool {
     let (items, _) = items(lexicon, tokens);
+    // (where heat is spoken of, the engine is a place as well)
+    let part = |name: &String| lexicon.netlist.parts.contains_key(name);
     let other = items.iter().any(|item| match item {
-        Item::Parts(_) | Item::Not => true,
+        Item::Parts(parts) => parts.any.iter().any(part),
+        Item::Not => true,
         Item::Showing { names, .. } => names.iter().any(|name| {
             let part = lexicon.table.showings.get(name).and_then(|words| words.part.clone());
             part.is_some_and(|part| !lexicon.parts(&Meaning::Part(part)).is_empty())
@@ -212,6 +215,9 @@ pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>)
                 | Meaning::Named(_)
                 | Meaning::NameWord(_)
                 | Meaning::Join(_)
+                | Meaning::Thing(_)
+                | Meaning::Coloured(_)
+                | Meaning::Carrier
         )
     };
     let mut out: Vec<Item> = Vec::new();
@@ -269,11 +275,13 @@ pub fn items(lexicon: &Lexicon<'_>, tokens: &[Token]) -> (Vec<Item>, Vec<usize>)
 /// Parts that some of these meanings name, the most exact sort of meaning first.
 fn candidates(lexicon: &Lexicon<'_>, means: &[Meaning]) -> Parts {
     let mut out = Parts::default();
-    let sorts: [fn(&Meaning) -> bool; 4] = [
+    let sorts: [fn(&Meaning) -> bool; 6] = [
         |m| matches!(m, Meaning::Named(_)),
         |m| matches!(m, Meaning::Part(_)),
         |m| matches!(m, Meaning::Kind(_)),
         |m| matches!(m, Meaning::NameWord(_)),
+        |m| matches!(m, Meaning::Thing(_)),
+        |m| matches!(m, Meaning::Coloured(_)),
     ];
     for sort in sorts {
         for meaning in means.iter().filter(|m| sort(m)) {

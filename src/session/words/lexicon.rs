@@ -34,6 +34,12 @@ pub enum Meaning {
     Join(String),
     /// wiggle, bump, …
     Disturb(String),
+    /// A plug, ground point, sleeve, wire or place, of which heat is said.
+    Thing(String),
+    /// Wires of a colour, of which heat is said.
+    Coloured(String),
+    /// "wire", "plug" beside the name of one.
+    Carrier,
 }
 
 /// A phrase met in a text.
@@ -146,6 +152,33 @@ impl<'m> Lexicon<'m> {
         }
     }
 
+    /// Is heat spoken of?
+    pub fn is_heated(&self, tokens: &[Token]) -> bool {
+        let heat = |m: &Meaning| matches!(m, Meaning::Showing(name) if self.table.showings.get(name).is_some_and(|words| words.may_be_heat()));
+        (0..tokens.len()).any(|at| self.at(tokens, at, &heat).is_some())
+    }
+
+    /// Names of what has no other showing than its heat. They are known only to who speaks of heat: "the rear lamp is
+    /// dark" is about no place that is called rear.
+    pub fn gather_things(&mut self) {
+        let netlist = self.netlist;
+        let named = netlist.plugs.keys().chain(netlist.grounds.keys()).chain(netlist.sleeves.keys());
+        for name in named.chain(netlist.wires.keys()) {
+            self.add(name, Meaning::Thing(name.clone()));
+        }
+        for place in netlist.places.keys() {
+            self.add(place, Meaning::Thing(place.clone()));
+            // ("under the seat" is the place `under-seat`)
+            stems(place).iter().for_each(|word| self.add(word, Meaning::Thing(place.clone())));
+        }
+        for colour in netlist.wires.values().filter_map(|wire| wire.colour.as_ref()) {
+            self.add(colour, Meaning::Coloured(colour.clone()));
+        }
+        let table = self.table;
+        table.carriers.iter().for_each(|say| self.add(say, Meaning::Carrier));
+        self.longest = self.phrases.keys().map(Vec::len).max().unwrap_or(1);
+    }
+
     /// Mends a text's words against everything that is known.
     pub fn mend(&self, tokens: &mut [Token]) {
         self.vocabulary.mend(tokens);
@@ -191,8 +224,15 @@ impl<'m> Lexicon<'m> {
         self.kind(part).is_some_and(|kind| kind.showings.iter().any(|showing| showing.needle))
     }
 
-    /// Parts that a meaning can stand for.
+    /// Parts that a meaning can stand for; where heat is spoken of, wires, plugs and places as well.
     pub fn parts(&self, meaning: &Meaning) -> Vec<String> {
+        if let Meaning::Thing(name) = meaning {
+            return vec![name.clone()];
+        }
+        if let Meaning::Coloured(colour) = meaning {
+            let wires = self.netlist.wires.values().filter(|wire| wire.colour.as_ref() == Some(colour));
+            return wires.map(|wire| wire.name.clone()).collect();
+        }
         let fits = |part: &Part| match meaning {
             Meaning::Part(name) => self.table.parts.get(name).is_some_and(|words| self.fits(part, words)),
             Meaning::Kind(kind) => self.kind(part).is_some_and(|own| own.name == *kind),

@@ -47,7 +47,7 @@ impl Asked<'_> {
             Instrument::VoltsDc | Instrument::VoltsAc | Instrument::VoltsLoz => Some(Unit::Volt),
             Instrument::Ohms => Some(Unit::Ohm),
             Instrument::AmpsDc => Some(Unit::Amp),
-            Instrument::Beep | Instrument::TestLamp | Instrument::Watch => None,
+            Instrument::Beep | Instrument::TestLamp | Instrument::Watch | Instrument::Touch => None,
         }
     }
 

@@ -6,12 +6,16 @@ use super::table::{Expected, ShowingWords};
 use super::understand::{CureSaid, Saying};
 use super::{Answer, Cure, Question, Symptom, Understood};
 use crate::catalogue::ElementType;
+use crate::circuit::heat;
 use crate::circuit::lower::ENGINE;
 use crate::circuit::test::Settings;
 
 /// The words of a part's kind that a showing stands for; empty if it has none of them.
 pub(super) fn means(lexicon: &Lexicon<'_>, part: &str, showing: &ShowingWords, only: &[String]) -> Vec<String> {
-    let Some(part) = lexicon.netlist.parts.get(part) else { return Vec::new() };
+    let felt = |any: &&Vec<String>| any.iter().all(|word| heat::is_word(word));
+    let Some(part) = lexicon.netlist.parts.get(part) else {
+        return showing.means.iter().find(felt).cloned().unwrap_or_default();
+    };
     let Some(kind) = lexicon.kind(part) else { return Vec::new() };
     if showing.needle && !lexicon.needle(part) {
         return Vec::new();
@@ -24,6 +28,7 @@ pub(super) fn means(lexicon: &Lexicon<'_>, part: &str, showing: &ShowingWords, o
         (only.is_empty() || only.iter().any(|w| w == word))
             && (kind.showings.iter().any(|s| s.words.iter().any(|w| w == word))
                 || (movements.contains(&word) && lexicon.needle(part))
+                || heat::is_word(word)
                 || (word == "chatters" && coil)
                 || (matches!(word, "flashing" | "slow-flash" | "fast-flash") && lamp))
     };
@@ -49,6 +54,9 @@ fn ways(settings: &[Vec<(String, String)>]) -> Vec<Settings> {
     }
     out
 }
+
+/// The answer that every question has; here it has a meaning of its own.
+const UNKNOWN: &str = "don't know";
 
 /// Controls that a question offers at most: a screen is ten lines.
 const LOADS_ASKED: usize = 7;
@@ -94,6 +102,17 @@ pub(super) fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understoo
         }
         return;
     }
+    if let ([thing], true) = (&parts[..], settings.is_empty() && showing.felt)
+        && !lexicon.netlist.parts.contains_key(*thing)
+    {
+        let question = when_it_heats(lexicon, saying, thing, showing);
+        if question.options.len() > 1 {
+            if !out.questions.contains(&question) {
+                out.questions.push(question);
+            }
+            return;
+        }
+    }
     if parts.is_empty() {
         let said = [saying.said.as_str(), saying.said_showing.as_str()].join(" ");
         out.lost.push(said.trim().to_string());
@@ -108,7 +127,11 @@ pub(super) fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understoo
             }
         }
     } else {
-        if ways.len() == 1 {
+        if showing.felt {
+            // What is hot is hot in one place; who does not know where knows that it is.
+            let symptoms = symptoms(lexicon, saying, heat::SOMEWHERE, showing, &ways[0]);
+            options.push(Answer { label: UNKNOWN.into(), symptoms });
+        } else if ways.len() == 1 {
             let all = options.iter().flat_map(|option| option.symptoms.clone()).collect();
             options.push(Answer { label: "all of them".into(), symptoms: all });
         }
@@ -151,8 +174,8 @@ fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
     all.then(|| Saying { showing: "stuck-on".into(), ..saying.clone() })
 }
 
-/// A needle moves, and nothing was said of what moves it: the controls of the machine's loads, or none of them.
-fn when_it_moves(lexicon: &Lexicon<'_>, saying: &Saying, part: &str, showing: &ShowingWords) -> Question {
+/// Controls of the machine's loads but this one.
+fn loads(lexicon: &Lexicon<'_>, part: &str) -> Vec<String> {
     let mut loads: Vec<String> = Vec::new();
     for (name, _) in lexicon.netlist.parts.iter().filter(|(name, p)| p.fitted && name.as_str() != part) {
         for (control, _) in lexicon.paths.controls(name, None) {
@@ -162,9 +185,37 @@ fn when_it_moves(lexicon: &Lexicon<'_>, saying: &Saying, part: &str, showing: &S
             }
         }
     }
-    let mut options: Vec<Answer> = loads
+    loads.truncate(LOADS_ASKED);
+    loads
+}
+
+/// Something gets hot, and nothing was said of when.
+fn when_it_heats(lexicon: &Lexicon<'_>, saying: &Saying, thing: &str, showing: &ShowingWords) -> Question {
+    let on = |control: &String| (control.clone(), super::operate::setting(lexicon, control, "on"));
+    let keys: Vec<String> = lexicon.controls.keys().filter(|control| lexicon.is_key(control)).cloned().collect();
+    let answer =
+        |label: String, set: Settings| Answer { label, symptoms: symptoms(lexicon, saying, thing, showing, &set) };
+    let key: Settings = keys.iter().map(on).collect();
+    let mut options: Vec<Answer> = Vec::new();
+    if !key.is_empty() {
+        options.push(answer(format!("{} alone", spoken(&key)), key.clone()));
+        let off =
+            keys.iter().filter_map(|key| Some((key.clone(), lexicon.controls.get(key)?.settings.first()?.clone())));
+        options.push(answer("everything off".into(), off.collect()));
+    }
+    for control in loads(lexicon, thing) {
+        let (control, setting) = on(&control);
+        options.push(answer(format!("{control} {setting}"), vec![(control, setting)]));
+    }
+    // (the key as a rule, where nobody knows)
+    options.push(answer(UNKNOWN.into(), key));
+    Question { text: format!("what is on while {thing} gets hot?"), options }
+}
+
+/// A needle moves, and nothing was said of what moves it: the controls of the machine's loads, or none of them.
+fn when_it_moves(lexicon: &Lexicon<'_>, saying: &Saying, part: &str, showing: &ShowingWords) -> Question {
+    let mut options: Vec<Answer> = loads(lexicon, part)
         .iter()
-        .take(LOADS_ASKED)
         .filter_map(|control| {
             let to = super::operate::setting(lexicon, control, "on");
             let symptoms = symptoms(lexicon, saying, part, showing, &vec![(control.clone(), to.clone())]);

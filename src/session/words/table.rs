@@ -1,5 +1,6 @@
 //! `rules/symptoms.yaml`: what people say, as data.
 
+use crate::circuit::heat;
 use crate::text::problem::Problem;
 use crate::text::span::Source;
 use crate::text::words::nearest;
@@ -22,6 +23,8 @@ pub struct SymptomTable {
     pub joins: IndexMap<String, Vec<String>>,
     /// What is done to it while looking: wiggle, bump, …
     pub disturbs: IndexMap<String, Vec<String>>,
+    /// Words beside the name of what gets hot, and of no meaning of their own: wire, plug.
+    pub carriers: Vec<String>,
     /// Other spellings, each with the one used here.
     pub same: IndexMap<String, String>,
     /// Settings without which a part of a kind shows nothing.
@@ -57,10 +60,19 @@ pub struct ShowingWords {
     pub part: Option<String>,
     /// Said as well of the same part.
     pub with: Option<String>,
+    /// Felt, not seen: where nothing is named it is a place that is asked for.
+    pub felt: bool,
     /// It comes and goes.
     pub comes_and_goes: bool,
     /// Those of the phrases that judge and do not say what is seen: no answer to "what do you see?".
     pub judged: Vec<String>,
+}
+
+impl ShowingWords {
+    /// It may be felt, and so be said of whatever a hand can be laid on.
+    pub fn may_be_heat(&self) -> bool {
+        self.means.iter().flatten().any(|word| heat::is_word(word))
+    }
 }
 
 /// Words for a part.
@@ -148,9 +160,13 @@ impl SymptomTable {
         let root = yaml::parse(source).map_err(|problem| vec![problem])?;
         let mut reader = Reader::default();
         let table = self;
-        let sections = ["showings", "parts", "controls", "verbs", "joins", "disturbs", "needs", "same"];
+        let sections = ["showings", "parts", "controls", "verbs", "joins", "disturbs", "needs", "same", "carriers"];
         for (section, node) in reader.map(&root, &sections) {
             let section = section.as_str();
+            if section == "carriers" {
+                table.carriers = reader.list(node);
+                continue;
+            }
             for (name, entry) in reader.map(node, &[]) {
                 match section {
                     "showings" => drop(table.showings.insert(name, reader.showing(entry))),
@@ -238,7 +254,8 @@ impl Reader {
     }
 
     fn showing(&mut self, node: &Node) -> ShowingWords {
-        let keys = ["say", "means", "state", "not", "needle", "part", "with", "comes-and-goes", "judged", "source"];
+        let keys =
+            ["say", "means", "state", "not", "needle", "part", "with", "felt", "comes-and-goes", "judged", "source"];
         let pairs = self.map(node, &keys);
         self.needs_source(node, &pairs);
         let mut out = ShowingWords::default();
@@ -251,6 +268,7 @@ impl Reader {
                 "needle" => out.needle = self.flag(value),
                 "part" => out.part = Some(self.text(value)),
                 "with" => out.with = Some(self.text(value)),
+                "felt" => out.felt = self.flag(value),
                 "comes-and-goes" => out.comes_and_goes = self.flag(value),
                 "judged" => out.judged = self.list(value),
                 _ => {}

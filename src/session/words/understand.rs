@@ -9,6 +9,7 @@ use super::settle::{means, settle};
 use super::table::{ShowingWords, SymptomTable};
 use super::tokens::{Token, tokens};
 use crate::catalogue::Catalogue;
+use crate::circuit::heat;
 use crate::circuit::schematic::ControlInfo;
 use crate::netlist::Netlist;
 use indexmap::IndexMap;
@@ -33,8 +34,13 @@ pub fn understand(
     controls: &IndexMap<String, ControlInfo>,
     table: &SymptomTable,
 ) -> Understood {
-    let lexicon = Lexicon::new(netlist, catalogue, controls, table);
+    let mut lexicon = Lexicon::new(netlist, catalogue, controls, table);
     let mut words = tokens(text);
+    let mut mended = words.clone();
+    lexicon.mend(&mut mended);
+    if lexicon.is_heated(&mended) {
+        lexicon.gather_things();
+    }
     lexicon.mend(&mut words);
     let clauses = clauses(&lexicon, &words);
     let mut out = Understood::default();
@@ -210,6 +216,12 @@ fn by_itself(lexicon: &Lexicon<'_>, words: &ShowingWords, said: &str) -> Option<
 
 /// With no part named at all: whatever can show it.
 fn any_that_shows(lexicon: &Lexicon<'_>, words: &ShowingWords) -> Parts {
+    if words.felt {
+        // Heat is where it is: a place, else nobody knows.
+        let places: Vec<String> = lexicon.netlist.places.keys().cloned().collect();
+        let any = if places.is_empty() { vec![heat::SOMEWHERE.to_string()] } else { places };
+        return Parts { any, ..Parts::default() };
+    }
     let parts = lexicon.netlist.parts.values().filter(|part| lexicon.visible(part) && part.fitted);
     let any = parts.map(|part| part.name.clone()).filter(|part| !means(lexicon, part, words, &[]).is_empty()).collect();
     Parts { any, ..Parts::default() }

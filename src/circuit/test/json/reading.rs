@@ -77,7 +77,7 @@ impl Reader {
             self.say("a reading is one of value, showing, from and to, refused", SHAPE);
             return None;
         }
-        let looks = matches!(instrument, Instrument::Watch | Instrument::TestLamp);
+        let looks = instrument.is_sense() || instrument == Instrument::TestLamp;
         let factor = self.unit_factor(map.get("unit"), instrument)?;
         if let Some(showing) = map.get("showing") {
             return match showing.as_str().map(str::trim) {
