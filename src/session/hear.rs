@@ -1,7 +1,8 @@
 //! Free words into symptoms, settings and choices, with the language of [`super::words`].
 
 use super::event::SymptomInput;
-use super::words::{Cure, Symptom, SymptomTable, behind, mentioned, understand};
+use super::words::{Cure, Symptom, SymptomTable, behind, mentioned, says, understand};
+use crate::circuit::heat;
 use crate::circuit::lower::ENGINE;
 use crate::circuit::schematic::Law;
 use crate::circuit::test::Settings;
@@ -54,11 +55,11 @@ fn stirred(machine: &Machine, table: &SymptomTable, text: &str) -> Option<(Strin
     let netlist = &machine.netlist;
     table.disturbs.iter().find_map(|(how, phrases)| {
         let rest = behind(text, phrases)?;
-        let words: Vec<String> =
-            rest.split_whitespace().map(|w| w.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase()).collect();
         let names = netlist.plugs.keys().chain(netlist.grounds.keys()).chain(netlist.parts.keys());
-        let said = |name: &&String| words.contains(&name.to_lowercase());
-        let by_name = names.chain(netlist.wires.keys()).find(said).cloned();
+        let names = names.chain(netlist.wires.keys()).chain(netlist.places.keys());
+        // (of `rivet` and `feed-rivet` the one that says more is meant)
+        let said = |name: &&String| says(&rest, std::slice::from_ref(*name));
+        let by_name = names.filter(said).min_by_key(|name| std::cmp::Reverse(name.len())).cloned();
         let by_word = || {
             let controls = &machine.sim.schematic().controls;
             let parts = mentioned(&rest, netlist, &machine.catalogue, controls, table);
@@ -172,6 +173,11 @@ impl SymptomInput {
             cured_by: self.cured_by.clone(),
             stirred: self.stirred.clone(),
         }
+    }
+
+    /// It is felt, not seen.
+    pub fn is_felt(&self) -> bool {
+        self.showings.iter().any(|word| heat::is_word(word))
     }
 
     /// Settings that the machine stood in: before the control moved, if one did, and when it showed.
