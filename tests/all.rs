@@ -23,6 +23,7 @@ mod killed;
 mod learn;
 mod machines;
 mod narrow;
+mod needless;
 mod orchard_cart;
 mod powerup;
 mod review;

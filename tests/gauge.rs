@@ -158,3 +158,28 @@ fn what_is_seen_is_computed_from_both_states() {
     assert!(chance("", "steady") > 0.9);
     assert!(chance("G1:resistive(0.8)", "moves-up") > 0.9);
 }
+
+/// An engine computer's pin only pulls to ground; 10 kohm to 12 V made the kit car's tach work that did nothing before
+/// (gtm.perkinsons.com, Tach pull-up resistor). With 20 kohm in the gauge the line then rises to two thirds of its feed.
+#[test]
+fn a_pin_that_only_pulls_down_counts_once_something_pulls_it_up() {
+    let computer = CART.replace("ignition module", "engine computer").replace("PULSES", "2").replace("60000", "3000");
+    let pulled_up = computer
+        .replace("parts:\n", "parts:\n  pull-up: resistor, 10 kohm, dash\n")
+        .replace("wires:\n", "wires:\n  - main-fuse.out to pull-up.a, red, 0.5 mm2, 0.5 m\n  - pull-up.b to rev-gauge.signal, white, 0.5 mm2, 0.1 m\n");
+    for (text, word, rises) in [(computer, "zero", 0.0), (pulled_up, "normal", 2.0 / 3.0)] {
+        let mut stand = Stand::new("wiring.yaml", &text);
+        let look = stand.test(r#"{"instrument":"watch","part":"rev-gauge","set":{"engine":"idling"}}"#);
+        let seen = observe(&mut stand.sim, &stand.netlist, &stand.catalogue, &look, &Fault::healthy(), How::Afresh);
+        let Observed::Showing(words) = &seen.expect("an answer")[0].what else { panic!("no words") };
+        let shown = words.iter().max_by(|a, b| a.1.total_cmp(&b.1)).expect("a word");
+        assert!(shown.0 == word && shown.1 > 0.9, "{words:?} for {word}");
+        let set = r#""set":{"engine":"idling"}"#;
+        let line = format!(r#"{{"instrument":"volts-dc","red":"rev-gauge.signal","black":"rev-gauge.ground",{set}}}"#);
+        let feed = format!(r#"{{"instrument":"volts-dc","red":"rev-gauge.feed","black":"rev-gauge.ground",{set}}}"#);
+        let (line, feed) = (value(&mut stand, &line, ""), value(&mut stand, &feed, ""));
+        // Half of the time it is pulled down to some tenths of a volt.
+        let wanted = (rises * feed + if rises > 0.0 { 0.35 } else { 0.3 }) / 2.0;
+        assert!((line - wanted).abs() < 0.2, "{line} V for {wanted} V");
+    }
+}

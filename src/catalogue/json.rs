@@ -108,7 +108,8 @@ fn element(kind: &Kind, name: &str, element: &Element) -> Value {
         param => json!(param.value(default)),
     };
     let get = |param: &str| element.params.get(param).and_then(|p| p.value(default));
-    let mut value = match element.params.get(main_param(element.what)) {
+    let main = element.params.get(main_param(element.what)).or_else(|| element.params.get("ohms"));
+    let mut value = match main {
         // A control at rest stands in its first setting.
         Some(Param::BySetting(by)) => json!(by.values().next()),
         Some(param) => json!(param.value(default)),

@@ -109,7 +109,8 @@ pub enum ElementType {
     Interrupter,
     /// `ohms`, `pull-in` V, `drop-out` V; see [`Element::helper`], `turns` of which (over its own) a helper has
     Coil,
-    /// `low` V, `high` V behind `ohms`, `per-turn` pulses; alive while the engine turns, else it rests low
+    /// `low` V, `high` V behind `ohms`, `per-turn` pulses; alive while the engine turns, else it rests low; without `high`
+    /// it lets go in between
     PulseSource,
     /// `ohms`, `lower` V, `upper` V
     PulseInput,

@@ -219,7 +219,13 @@ impl<'a> Writer<'a> {
                 self.line('D', &format!("{a} {b} {model}"), site, tol);
             }
             Law::Source { volts, ohms } => self.source(site, (a, b), *volts, *ohms, tol),
-            Law::PulseSource { low, high, ohms, .. } => {
+            Law::PulseSource { low, high: None, ohms, .. } => {
+                // What lets go is no mean of two volts: it is as in the level exported.
+                if id.is_none_or(|id| self.sim.element_present(self.outcome, self.level, id)) {
+                    self.source(site, (a, b), *low, *ohms, tol);
+                }
+            }
+            Law::PulseSource { low, high: Some(high), ohms, .. } => {
                 let (mut up, mut all) = (0.0, 0.0);
                 for level in &self.outcome.levels {
                     all += level.share;

@@ -294,7 +294,7 @@ impl Lowering<'_> {
             }
             ElementType::PulseSource => Law::PulseSource {
                 low: figure("low")?,
-                high: figure("high")?,
+                high: figure("high"),
                 ohms: figure("ohms")?,
                 per_turn: figure("per-turn").unwrap_or(1.0),
             },

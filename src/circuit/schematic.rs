@@ -169,8 +169,8 @@ pub enum Law {
     PulseSource {
         /// V
         low: f64,
-        /// V
-        high: f64,
+        /// V; `None`: it lets go instead, and something else has to pull its line up
+        high: Option<f64>,
         /// ohm
         ohms: f64,
         /// pulses a turn

@@ -59,6 +59,10 @@ pub struct Evidence {
     pub tried: Vec<Tried>,
     /// The complaint was said to come and go.
     pub comes_and_goes: bool,
+    /// A sound machine shows all that was complained of.
+    pub(super) needless: bool,
+    /// And yet it was otherwise once.
+    pub(super) otherwise: bool,
     /// The likeliest of the machines drawn for each point, if it is near a threshold.
     draws: Vec<Option<u8>>,
     /// How each point stands to its readings, if it may come and go.
@@ -122,7 +126,7 @@ impl Evidence {
     pub fn weigh(&mut self, machine: &mut Machine, suspects: &Suspects, runs: &mut Runs) -> Chances {
         let points = runs.points.len();
         let prior: Vec<f64> =
-            runs.points.iter().map(|p| suspects.list[p.suspect].prior.max(1e-300).ln() + p.ln_share).collect();
+            runs.points.iter().map(|p| self.ln_prior(&suspects.list[p.suspect]) + p.ln_share).collect();
         if self.weighed > self.entries.len() || self.ln.is_empty() || self.ln.len() > points {
             self.ln.clone_from(&prior);
             self.weighed = 0;

@@ -9,7 +9,8 @@
 //!   hand would say of it
 //! - [`threshold`]: machines drawn on both sides of where a relay or a flasher acts
 //! - [`presence`]: faults that come and go
-//! - [`entry`], [`evidence`], [`fits`], [`posterior`]: readings as probability masses, weighed as one batch
+//! - [`entry`], [`evidence`], [`fits`], [`posterior`]: readings as probability masses, weighed as one batch; `needless`:
+//!   complaints of what a sound machine does just so
 //! - [`visible`]: what can be seen of a fault; [`groups`]: what no allowed test can tell apart
 //! - [`kill`]: engines stopped by grounding a terminal, points that an ignition drives
 //! - [`pattern`]: names in the trade's terms, earned on the computed circuit
@@ -27,6 +28,7 @@ pub mod kill;
 mod lean;
 pub mod machine;
 pub mod memory;
+mod needless;
 pub mod net;
 pub mod pattern;
 pub mod posterior;

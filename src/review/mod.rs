@@ -14,6 +14,7 @@ mod heat;
 mod interlock;
 mod plugs;
 mod proof;
+mod pullup;
 pub(crate) mod reach;
 mod returns;
 pub(crate) mod scene;
@@ -77,8 +78,9 @@ pub struct Finding {
 /// The machine is asked for states, which it keeps.
 pub fn review(machine: &mut Machine) -> Vec<Finding> {
     let scene = Scene::new(machine);
-    let sorts: [fn(&Scene) -> Vec<Finding>; 15] = [
+    let sorts: [fn(&Scene) -> Vec<Finding>; 16] = [
         works::never,
+        pullup::find,
         grounds::find,
         fuses::blows,
         heat::find,

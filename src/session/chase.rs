@@ -4,9 +4,11 @@
 //! - [`decide`]: what comes next
 //! - [`repaired`]: what has been put right
 //! - [`stirring`]: what to wiggle
+//! - [`needless`]: complaints of what a sound machine does
 
 mod decide;
 mod inputs;
+mod needless;
 mod repaired;
 mod stirring;
 
@@ -83,6 +85,8 @@ pub struct Chase {
     sound: bool,
     /// What was complained of is to be looked at again: something has been put right.
     look_again: bool,
+    /// How it stood, or whether it ever did otherwise, has been asked.
+    asked_before: bool,
     /// Settings in which something smoked.
     burns: Vec<Settings>,
     /// Severity points of the class that led when something not yet put right still explained everything.
@@ -120,6 +124,7 @@ impl Chase {
             older: false,
             sound: false,
             look_again: false,
+            asked_before: false,
             burns: Vec::new(),
             explained: Vec::new(),
             watcher: None,
@@ -384,6 +389,7 @@ impl Chase {
         self.older = false;
         self.sound = false;
         self.look_again = false;
+        self.asked_before = false;
         self.burns.clear();
         self.explained.clear();
         self.told.clear();

@@ -13,6 +13,7 @@ use crate::diagnosis::posterior::Predicted;
 use crate::diagnosis::predict::Sight;
 use crate::diagnosis::suspect::What;
 use crate::netlist::LinkKind;
+use crate::review::{Finding, Severity, review};
 use indexmap::IndexMap;
 
 /// Less than this is no current to speak of, A.
@@ -247,6 +248,7 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
     }
     if chase.suspects.list[leader].what == What::NothingBroken {
         out.why.extend(super::sound::why(chase));
+        out.why.extend(found(chase));
     }
     out.others = chase
         .classes()
@@ -257,6 +259,20 @@ pub fn report(chase: &mut Chase, class: &str) -> Report {
         .collect();
     out.open_points = open_points(chase, leader);
     out
+}
+
+/// What a look at the wiring itself finds about the parts complained of.
+fn found(chase: &mut Chase) -> Vec<String> {
+    let named = |finding: &Finding| {
+        let about = |part: &String| {
+            let mut words = finding.text.split(|c: char| !(c.is_alphanumeric() || c == '-' || c == '_'));
+            finding.site == *part || words.any(|word| word == part)
+        };
+        chase.symptoms.iter().any(|symptom| about(&symptom.part))
+    };
+    let all = review(&mut chase.machine);
+    let failing = all.iter().filter(|finding| finding.severity != Severity::Marginal && named(finding));
+    failing.take(2).map(|finding| format!("{}: {}", finding.text, finding.cure)).collect()
 }
 
 /// May it be driven with this left as it is?

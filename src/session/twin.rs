@@ -96,7 +96,8 @@ fn scale(mut law: Law, factor: f64) -> Law {
         Law::Source { volts, .. } | Law::Cell { volts, .. } => *volts *= factor,
         Law::Filament { amps, .. } | Law::Motor { amps, .. } => *amps *= factor,
         Law::Diode { saturation, .. } => *saturation *= factor,
-        Law::PulseSource { high, .. } => *high *= factor,
+        Law::PulseSource { high: Some(high), .. } => *high *= factor,
+        Law::PulseSource { high: None, ohms, .. } => *ohms *= factor,
         // One factor for every setting, by `each`.
         Law::Open | Law::By { .. } => {}
     }

@@ -383,3 +383,25 @@ fn what_holds_the_engine_is_listed_by_plug_bolt_and_bare_end() {
     let out = one(&found, "engine-no-plug");
     assert!(out.text.contains("unplug P2") && out.text.contains("black wire right-ground_battery-neg"), "{out:?}");
 }
+
+/// gtm.perkinsons.com, Tach pull-up resistor: the pin of an engine computer pulls to ground and no more.
+#[test]
+fn a_line_of_pulses_that_nothing_pulls_up_is_told() {
+    let text = "\
+parts:
+  battery: battery, 12 V, 30 Ah
+  computer: engine computer
+  tach: pulse gauge
+  pull-up: resistor, 10 kohm
+wires:
+  - battery.pos to tach.feed, red, 1.5 mm2, 1 m
+  - tach.signal to computer.signal, white, 1.5 mm2, 1 m
+  - battery.pos to pull-up.a, red, 1.5 mm2, 1 m
+  - pull-up.b to computer.signal, white, 1.5 mm2, 1 m
+  - tach.ground to battery.neg, black, 1.5 mm2, 1 m
+  - computer.ground to battery.neg, black, 1.5 mm2, 1 m
+";
+    none(&found(text), "no-pull-up");
+    let without = found(&text.replace("  - pull-up.b to computer.signal, white, 1.5 mm2, 1 m\n", ""));
+    assert!(one(&without, "no-pull-up").text.contains("computer.signal"), "{without:#?}");
+}

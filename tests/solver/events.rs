@@ -175,7 +175,7 @@ fn horn(ground: f64) -> Sim {
                     volts: 12.0,
                 },
             ),
-            elem("pulse", 3, 0, Law::PulseSource { low: 0.3, high: 12.0, ohms: 1000.0, per_turn: 1.0 }),
+            elem("pulse", 3, 0, Law::PulseSource { low: 0.3, high: Some(12.0), ohms: 1000.0, per_turn: 1.0 }),
             elem("input", 3, 2, Law::PulseInput { ohms: 100_000.0, lower: 2.0, upper: 3.0 }),
         ],
     );

@@ -62,7 +62,7 @@ const SHAPES: [Shape; 12] = [
         ElementType::PulseSource,
         &[
             ("low", Unit::Volt, true),
-            ("high", Unit::Volt, true),
+            ("high", Unit::Volt, false),
             ("ohms", Unit::Ohm, true),
             ("per-turn", Unit::One, true),
         ],

@@ -202,7 +202,7 @@ fn parameter(mut law: Law, name: &str, change: impl Fn(f64) -> f64) -> Law {
         (Law::Coil { pull_in, .. } | Law::Solenoid { pull_in, .. }, "pull-in") => edit(pull_in),
         (Law::Coil { drop_out, .. } | Law::Solenoid { drop_out, .. }, "drop-out") => edit(drop_out),
         (Law::PulseSource { low, .. }, "low") => edit(low),
-        (Law::PulseSource { high, .. }, "high") => edit(high),
+        (Law::PulseSource { high: Some(high), .. }, "high") => edit(high),
         (Law::PulseSource { per_turn, .. }, "per-turn") => edit(per_turn),
         (Law::PulseInput { lower, .. }, "lower") => edit(lower),
         (Law::PulseInput { upper, .. }, "upper") => edit(upper),

@@ -161,7 +161,11 @@ fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &C
                 Branch::ohms(*ohms)
             }
         }
-        Law::PulseSource { low, high, ohms, .. } => Branch::source(if config.high { *high } else { *low }, *ohms),
+        Law::PulseSource { low, high, ohms, .. } => match (config.high, high) {
+            (true, Some(high)) => Branch::source(*high, *ohms),
+            (true, None) => Branch::Open,
+            (false, _) => Branch::source(*low, *ohms),
+        },
         Law::Contact { ohms, when } => {
             let closed = match when {
                 When::Always => true,

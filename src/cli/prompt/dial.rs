@@ -89,7 +89,7 @@ fn doubt(reading: &Reading, instrument: Instrument, machine: &Machine) -> Option
 fn strongest(law: &Law) -> f64 {
     match law {
         Law::Source { volts, .. } | Law::Cell { volts, .. } => *volts,
-        Law::PulseSource { high, .. } => *high,
+        Law::PulseSource { high, .. } => high.unwrap_or(0.0),
         Law::By { laws, .. } => laws.iter().map(strongest).fold(0.0, f64::max),
         _ => 0.0,
     }

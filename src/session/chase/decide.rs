@@ -106,6 +106,9 @@ impl Chase {
         if open.is_empty() {
             return self.verdict(VerdictReason::NothingAllowed, None);
         };
+        if let Some(question) = self.ever_otherwise() {
+            return question;
+        }
         // What a repair has not cured is looked at first, however sure the next one is: as before, or otherwise?
         if let Some(choice) = self.there_still() {
             return self.ask_with(choice, |screen| screen.instead = Some(OTHERWISE.into()));

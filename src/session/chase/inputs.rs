@@ -78,6 +78,8 @@ impl Chase {
             // Whom the readings have put far behind may have been away.
             self.evidence.forget_weights();
         }
+        let Chase { evidence, machine, suspects, runs, .. } = self;
+        evidence.complained(machine, suspects, runs);
         if symptom.showings == ["smokes"] {
             // (a short burns as well with the engine stopped)
             let still = |set: Settings| set.into_iter().filter(|(control, _)| control != ENGINE).collect();
@@ -104,6 +106,7 @@ impl Chase {
         if let ([only], None) = (heard.symptoms.as_slice(), &heard.question)
             && let Some((question, options)) = sound::question(self, only)
         {
+            self.asked_before = true;
             return Ok(vec![self.question(question, options)]);
         }
         for symptom in &heard.symptoms {
@@ -261,6 +264,9 @@ impl Chase {
             return Err(format!("\"{choice}\" is none of: {}", choices.join(", ")));
         };
         let (label, meant) = symptoms.get(at).cloned().unwrap_or_default();
+        if let Some(events) = self.answered_otherwise(&label) {
+            return Ok(events);
+        }
         if meant.is_empty()
             && self.machine.netlist.parts.values().any(|part| part.name == label || part.kind == label)
             && let Some((question, options)) = ask_back(&self.machine, &self.words, &label)
