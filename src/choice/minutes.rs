@@ -111,7 +111,7 @@ pub fn minutes(netlist: &Netlist, table: &Minutes, stand: &Stand, test: &Test) -
         }
     }
     total += hands::minutes(netlist, cost(table, "extend"), stand, test);
-    total += settings(table, &stand.set, test);
+    total += settings(netlist, table, &stand.set, test);
     let stirring = |at: &String| cost(table, if netlist.is_place(at) { "shake" } else { "disturb" });
     total += test.disturb.as_ref().map_or(0.0, |(_, at)| stirring(at));
     let among = |list: &[String], name: &str| list.iter().any(|o| o.eq_ignore_ascii_case(name));
@@ -138,13 +138,18 @@ fn parting(netlist: &Netlist, name: &str) -> [&'static str; 2] {
     }
 }
 
-fn settings(table: &Minutes, now: &Settings, test: &Test) -> f64 {
+/// What stands as it does by itself once the engine is started or stopped.
+const BY_THE_WAY: [&str; 2] = ["engine", "oil-pressure"];
+
+fn settings(netlist: &Netlist, table: &Minutes, now: &Settings, test: &Test) -> f64 {
     let mut total = 0.0;
     let differs = |control: &str, setting: &str| !now.iter().any(|(c, s)| c == control && s == setting);
     for (control, setting) in test.set.iter().chain(test.then.iter().flatten()) {
         if differs(control, setting) {
             total += if control == "engine" && setting != "stopped" {
                 cost(table, "start-engine")
+            } else if !netlist.parts.contains_key(control) && !BY_THE_WAY.contains(&control.as_str()) {
+                cost(table, "wait")
             } else {
                 cost(table, "setting")
             };

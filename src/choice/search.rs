@@ -61,7 +61,7 @@ pub(super) struct Search<'a, 'b> {
     pub(super) board: &'a mut Board<'b>,
     live: &'a [Live],
     pub(super) placements: Vec<Probes>,
-    watchable: Vec<String>,
+    pub(super) watchable: Vec<String>,
     pub(super) looks: Vec<Look>,
     /// Nodes that an ignition drives while the engine turns, on the sound machine or with any suspect, however the
     /// controls stand: `ignition-volts` of `rules/dangers.yaml`, no place for a meter.

@@ -56,7 +56,13 @@ impl Search<'_, '_> {
 
     /// States in which a spot may be asked besides this one: none where a display swings, which is no quick reading.
     fn others(&self, spot: Spot, look: usize) -> Vec<usize> {
-        if self.looks[look].swings {
+        // (nor of a fuse: what one setting has blown is blown in the next)
+        let fuse = |name: &String| {
+            let machine = &self.board.machine;
+            let kind = machine.netlist.parts.get(name).and_then(|part| machine.catalogue.kind(&part.kind));
+            kind.is_some_and(|kind| kind.is_fuse())
+        };
+        if self.looks[look].swings || matches!(spot, Spot::Part(part) if fuse(&self.watchable[part])) {
             return Vec::new();
         }
         (0..self.looks.len())

@@ -10,7 +10,7 @@ use crate::circuit::test::Settings;
 /// What every kind calls the terminal that stops it when it is grounded, among its pin's names.
 const KILL: &str = "kill";
 /// More than this against battery minus comes from an ignition, V: no battery or alternator of these machines gives it.
-const IGNITION: f64 = 50.0;
+pub const IGNITION: f64 = 50.0;
 /// An engine at one of these settings turns nothing.
 const STANDS: &str = "stopped";
 /// The key setting that cranks.

@@ -1,5 +1,6 @@
 //! An ask for a person: what to set, where the leads go, what to expect.
 
+use super::cautions;
 use super::chase::Chase;
 use super::event::{Expected, Screen};
 use super::name;
@@ -92,9 +93,27 @@ pub(super) fn preview(chase: &mut Chase, test: &Test, set: &Settings, point: u32
             _ => NO_NUMBER.into(),
         };
     }
-    match predict::predict(machine, &chase.suspects, &mut chase.runs, &sight, &reading, point) {
-        Predicted::Number { mean, .. } => name::value(mean, unit),
-        Predicted::Mass(_) => NO_NUMBER.into(),
+    let mut seen = |sight: &Sight, reading: &Reading| match predict::predict(
+        machine,
+        &chase.suspects,
+        &mut chase.runs,
+        sight,
+        reading,
+        point,
+    ) {
+        Predicted::Number { mean, .. } => Some(mean),
+        Predicted::Mass(_) => None,
+    };
+    if let Some(mean) = seen(&sight, &reading) {
+        return name::value(mean, unit);
+    }
+    // What flashes swings between two.
+    let Sight::Volts { state, red, black, ohms, .. } = sight else { return NO_NUMBER.into() };
+    let range = Reading::Range { from: 0.0, to: 1.0 };
+    let mut end = |high| seen(&Sight::Volts { state, red, black, ohms, swing: Some(high) }, &range);
+    match (end(false), end(true)) {
+        (Some(low), Some(high)) => format!("{} to {}", name::value(low, unit), name::value(high, unit)),
+        _ => NO_NUMBER.into(),
     }
 }
 
@@ -165,7 +184,7 @@ pub fn screen(machine: &Machine, stand: &Stand, test: &Test) -> Screen {
         // What is done on top of the setting before.
         out.settings.extend(test.then.iter().map(|set| format!("then {}", settings_say(controls, set))));
     }
-    out.cautions = cautions(machine, test);
+    out.cautions = cautions::of(machine, test);
     out
 }
 
@@ -435,40 +454,4 @@ pub fn say_reading(reading: &Reading, unit: &str) -> String {
         Reading::Showing(word) => word.replace('-', " "),
         Reading::Live => "live: refused".into(),
     }
-}
-
-/// Cautions at this step: the instrument's, and what the state brings with it.
-fn cautions(machine: &Machine, test: &Test) -> Vec<String> {
-    let mut out = Vec::new();
-    let mut add = |text: Option<&String>| {
-        if let Some(text) = text
-            && !out.contains(text)
-        {
-            out.push(text.clone());
-        }
-    };
-    let danger =
-        |rule: &str| machine.catalogue.dangers.iter().find(|d| d.rule == rule).and_then(|d| d.instead.as_ref());
-    let cranks = crate::choice::allowed::cranks(test);
-    if cranks {
-        add(danger("moving-parts"));
-        add(danger("crank-long"));
-    }
-    if !test.bridge.is_empty() {
-        add(danger("hot-lamp"));
-    }
-    if test.disturb.is_some() {
-        add(danger("stirring"));
-    }
-    add(machine.catalogue.procedures.get(test.instrument.name()).and_then(|p| p.caution.as_ref()));
-    let key_on = test.placements().iter().flatten().any(|(c, s)| c.contains("key") && s == "on");
-    let running = test.placements().iter().flatten().any(|(c, s)| c == "engine" && s != "stopped");
-    if key_on && !running {
-        add(danger("key-on-long"));
-    }
-    if running {
-        add(danger("moving-parts"));
-    }
-    out.truncate(if cranks { 3 } else { 2 });
-    out
 }

@@ -5,6 +5,7 @@
 
 mod aftermath;
 pub mod ask;
+mod cautions;
 pub mod chase;
 pub mod drill;
 pub mod event;

@@ -98,7 +98,7 @@ fn between(chase: &mut Chase, test: &Test, set: &Settings, suspect: usize) -> St
     let ends =
         [counting.first(), counting.last()].map(|point| point.map(|&point| ask::preview(chase, test, set, point)));
     // What flashes swings it, and a page has no room for both ends.
-    if ends.iter().flatten().any(|value| value == ask::NO_NUMBER) {
+    if ends.iter().flatten().any(|value| value == ask::NO_NUMBER || value.contains(" to ")) {
         return "swings".into();
     }
     match ends {

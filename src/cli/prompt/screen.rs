@@ -165,7 +165,9 @@ fn repair(text: &str, report: &Report, paint: Paint) -> String {
     lines.push(format!(
         "  {:<LEAD$}{}",
         "",
-        paint.aside("yes, no; fuses found blown: no main-fuse; skip for another test")
+        paint.aside(
+            "yes or no; if you found a fuse blown, its name behind the no, as in no, main-fuse; skip for another test"
+        )
     ));
     lines.join("\n")
 }

@@ -28,8 +28,10 @@ const TELLING: f64 = 0.15;
 /// Why something is read or moved once more, and what may be said when something was put right and it is not cured.
 const AGAIN: &str =
     "what you read here fits nothing known: lift the leads, look at range and settings, and read it anew";
+const LOOK_AGAIN: &str = "what you see here fits nothing known: set it once more as said, and look anew";
 const SECOND_TIME: &str = "a loose joint does not change every time it is moved";
-const MARKED: &str = "nothing: all stays off. What smoked is brown, shiny or soft, or still warm";
+const MARKED: &str =
+    "nothing: all stays off. What has smoked is brown, shiny or soft: call that smokes, and what bears no mark cool";
 const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
 const TWICE: f64 = 2.0;
@@ -115,6 +117,9 @@ impl Chase {
         }
         if p >= SURE {
             return match self.read_again(&class) {
+                Some(choice) if choice.test.instrument.is_sense() => {
+                    self.ask_with(choice, |screen| screen.again = Some(LOOK_AGAIN.into()))
+                }
                 Some(choice) => self.ask_with(choice, |screen| screen.again = Some(AGAIN.into())),
                 None => self.conclude(class),
             };
@@ -258,6 +263,8 @@ impl Chase {
         let netlist = &self.machine.netlist;
         if test.instrument == Instrument::Touch && burns(netlist, &self.burns, test) {
             screen.set = vec![MARKED.into()];
+            let procedure = self.machine.catalogue.procedures.get(test.instrument.name());
+            screen.cautions = procedure.and_then(|procedure| procedure.caution.clone()).into_iter().collect();
             return;
         }
         let felt = self.symptoms.iter().filter(|symptom| symptom.is_felt());

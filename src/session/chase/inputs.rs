@@ -81,9 +81,17 @@ impl Chase {
         let Chase { evidence, machine, suspects, runs, .. } = self;
         evidence.complained(machine, suspects, runs);
         if symptom.showings == ["smokes"] {
-            // (a short burns as well with the engine stopped)
-            let still = |set: Settings| set.into_iter().filter(|(control, _)| control != ENGINE).collect();
-            self.burns.extend(symptom.states().into_iter().map(still));
+            // A short burns as well with the engine stopped, and what a switch of its own feeds with the key anywhere.
+            let netlist = &self.machine.netlist;
+            let is_key = |c: &str| netlist.parts.get(c).is_some_and(|part| part.kind.ends_with("key switch"));
+            let burns = |mut set: Settings| {
+                set.retain(|(control, _)| control != ENGINE);
+                if set.iter().any(|(control, _)| !is_key(control)) {
+                    set.retain(|(control, _)| !is_key(control));
+                }
+                set
+            };
+            self.burns.extend(symptom.states().into_iter().map(burns));
         }
         self.symptoms.push(symptom.clone());
         self.told.push(Told::Symptom(symptom.clone()));

@@ -47,8 +47,12 @@ impl Start {
             return Some(());
         }
         let heard = hear(&self.all, &self.table, &self.complaint);
-        walk.symptoms = heard.symptoms;
-        let (text, options) = heard.question.unwrap_or_default();
+        (walk.felt, walk.symptoms) = heard.symptoms.into_iter().partition(SymptomInput::is_felt);
+        let (text, mut options) = heard.question.unwrap_or_default();
+        if options.iter().flat_map(|(_, symptoms)| symptoms).any(SymptomInput::is_felt) {
+            // Where it is on the machine can be said once there is one.
+            walk.felt.extend(options.drain(..).flat_map(|(_, symptoms)| symptoms));
+        }
         let fuse = |symptom: &SymptomInput| is_fuse(&self.all, &symptom.part);
         let mut meant = walk.symptoms.iter().chain(options.iter().flat_map(|(_, symptoms)| symptoms)).peekable();
         if meant.peek().is_some() && meant.all(fuse) {
@@ -127,6 +131,11 @@ impl Start {
         }
         walk.circuits = self.circuits_of(&walk.symptoms);
         if walk.symptoms.is_empty() {
+            // Of several things that may be hot only one is meant.
+            let felt = self.circuits_of(&walk.felt);
+            walk.circuits = if felt.len() == 1 { felt } else { Vec::new() };
+        }
+        if walk.symptoms.is_empty() {
             for circuits in self.mentions(&self.complaint) {
                 if circuits.iter().any(|circuit| walk.circuits.contains(circuit)) {
                     continue;
@@ -193,7 +202,7 @@ impl Start {
 
     /// What it does, where the complaint only names it.
     pub(super) fn shows(&self, walk: &mut Walk) -> Option<()> {
-        if !walk.symptoms.is_empty() {
+        if !walk.symptoms.is_empty() || !walk.felt.is_empty() {
             return Some(());
         }
         walk.changed = true;

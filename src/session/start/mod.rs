@@ -12,9 +12,10 @@ mod parts;
 pub mod rivals;
 
 use super::event::{Event, Input, SymptomInput};
-use super::hear::hear;
+use super::hear::{Heard, Meaning, hear};
 use super::words::{self, SymptomTable};
 use crate::catalogue::Catalogue;
+use crate::circuit::heat::{SOMEWHERE, Touched};
 use crate::diagnosis::machine::Machine;
 use crate::sketch::{Book, Danger, How, Plan};
 use crate::text::span::Source;
@@ -98,6 +99,8 @@ struct Walk {
     next: Option<Asked>,
     circuits: Vec<String>,
     symptoms: Vec<SymptomInput>,
+    /// What was said of heat and smoke: it tells which circuit, and is heard anew on the machine that comes of it.
+    felt: Vec<SymptomInput>,
     /// A fuse blows: of this circuit, or the main one.
     fuse: Option<Option<String>>,
     /// The complaint's own words no longer say all of it.
@@ -215,9 +218,10 @@ impl Start {
 
     /// What was said, resolved on the machine that was made of it.
     fn inputs(&self, walk: &Walk, small: &Machine) -> Vec<Input> {
-        let heard = hear(small, &self.table, &self.complaint);
+        let mut heard = hear(small, &self.table, &self.complaint);
+        let felt = self.felt(walk, small, &mut heard);
         if !walk.changed && heard.question.is_none() && !heard.symptoms.is_empty() {
-            return heard.symptoms.into_iter().map(Input::Symptom).collect();
+            return felt.into_iter().chain(heard.symptoms).map(Input::Symptom).collect();
         }
         let controls = &small.sim.schematic().controls;
         let known = |symptom: &&SymptomInput| small.netlist.parts.contains_key(&symptom.part);
@@ -235,7 +239,7 @@ impl Start {
                 Input::Symptom(symptom)
             })
             .collect();
-        if symptoms.is_empty() {
+        if symptoms.is_empty() && felt.is_empty() {
             return vec![Input::Unnamed];
         }
         let blown = walk.fuse.is_some() && words::says(&self.complaint, &self.book.fuse.again);
@@ -243,7 +247,34 @@ impl Start {
             Input::Symptom(symptom) if blown => Some(Input::Fixed(vec![symptom.part.clone()])),
             _ => None,
         });
-        symptoms.into_iter().chain(fuse).collect()
+        felt.into_iter().map(Input::Symptom).chain(symptoms).chain(fuse).collect()
+    }
+
+    /// What gets hot, in the names of the machine that was made; taken out of what was heard. Whoever cannot tell where
+    /// still knows that it does.
+    fn felt(&self, walk: &Walk, small: &Machine, heard: &mut Heard) -> Vec<SymptomInput> {
+        let (mut felt, rest): (Vec<_>, Vec<_>) = heard.symptoms.drain(..).partition(SymptomInput::is_felt);
+        heard.symptoms = rest;
+        let of_heat = |(_, options): &(String, Vec<Meaning>)| {
+            options.iter().flat_map(|(_, symptoms)| symptoms).any(SymptomInput::is_felt)
+        };
+        if let Some((_, options)) = heard.question.take_if(|question| of_heat(question)) {
+            felt.extend(options.into_iter().next_back().map(|(_, symptoms)| symptoms).unwrap_or_default());
+        }
+        if felt.is_empty()
+            && let Some(first) = walk.felt.first()
+        {
+            let known = Touched::find(&small.netlist, &first.part).is_ok();
+            let part = if known { first.part.clone() } else { SOMEWHERE.to_string() };
+            felt.push(SymptomInput { part, ..first.clone() });
+        }
+        let controls = &small.sim.schematic().controls;
+        for symptom in &mut felt {
+            symptom
+                .set
+                .retain(|(control, setting)| controls.get(control).is_some_and(|info| info.settings.contains(setting)));
+        }
+        felt
     }
 
     /// From the complaint and the answers to the next question.

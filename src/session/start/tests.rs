@@ -85,6 +85,49 @@ fn smoke_heat_fuel_and_water_come_first() {
     assert_eq!(wet.ask().unwrap().key, "safe.heat");
 }
 
+/// What each complaint makes the chase hear of heat: part and words; and of all else.
+fn felt(complaint: &str, answers: &[(&str, &str)]) -> (Vec<String>, Vec<String>) {
+    let mut start = start(complaint);
+    answer(&mut start, &[&[("safe.heat", "yes, go on")], answers].concat());
+    let inputs = start.finish().unwrap().inputs;
+    let symptoms = inputs.into_iter().map(|input| match input {
+        Input::Symptom(symptom) => symptom,
+        other => panic!("{complaint}: {other:?}"),
+    });
+    let (felt, rest): (Vec<_>, Vec<_>) = symptoms.partition(SymptomInput::is_felt);
+    let told = |list: Vec<SymptomInput>| list.iter().map(|s| format!("{} {}", s.part, s.showings.join("|"))).collect();
+    (told(felt), told(rest))
+}
+
+#[test]
+fn heat_and_smoke_stay_in_the_complaint() {
+    let none: [String; 0] = [];
+    let (hot, rest) = felt("smoke from the horn button wire and the horn is dead", &[]);
+    assert_eq!((hot, rest), (vec!["horn-push smokes".to_string()], vec!["horn silent".to_string()]));
+    let (hot, rest) = felt("main fuse gets very hot with the lights on", &[]);
+    assert_eq!((&hot[..], &rest[..]), (&["main-fuse hot|smokes".to_string()][..], &none[..]));
+    let (hot, rest) = felt("it smells burnt under the dash", &[("circuit", "the horn")]);
+    assert_eq!((&hot[..], &rest[..]), (&["dash smokes".to_string()][..], &none[..]));
+    let (hot, rest) = felt("plug at the hedlight melted", &[]);
+    assert!(rest.is_empty() && hot.len() == 1 && hot[0].starts_with("head-lamp hot"), "{hot:?} {rest:?}");
+    // No wire of this colour is on a machine that is only begun: somewhere it is.
+    let (hot, rest) = felt("the orange wire melted", &[("circuit", "the horn")]);
+    assert_eq!((&hot[..], &rest[..]), (&["somewhere hot|smokes".to_string()][..], &none[..]));
+}
+
+#[test]
+fn an_engine_that_runs_on_with_the_key_off_is_stopped_by_the_key_and_turns() {
+    let mut start = start("engine wont stop when i turn key off");
+    let asked = answer(&mut start, &[]);
+    assert!(!asked.contains(&"kill.stop".to_string()), "{asked:?}");
+    let begun = start.finish().unwrap();
+    let symptom = symptom(&begun);
+    assert_eq!((symptom.part.as_str(), symptom.showings[0].as_str()), ("magneto", "sparks"));
+    for wanted in [("stop-key", "off"), ("engine", "idling")] {
+        assert!(symptom.set.contains(&(wanted.0.into(), wanted.1.into())), "{symptom:?}");
+    }
+}
+
 #[test]
 fn a_fuse_that_is_eaten_is_not_itself_the_fault() {
     let mut start = start("my garden tractor eats fuses");

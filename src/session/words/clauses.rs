@@ -92,7 +92,9 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         };
         let join =
             join.filter(|_| met.as_ref().is_some_and(|met| met.means.iter().all(|m| matches!(m, Meaning::Join(_)))));
-        match join.map(String::as_str) {
+        // ("the plug at the headlight melted": where, not when)
+        let where_ = lexicon.things && length == 1 && tokens[at].word == "at" && names_next(lexicon, tokens, at + 1);
+        match join.filter(|_| !where_).map(String::as_str) {
             Some("when") => {
                 let only = tokens[at..at + length].iter().any(|token| token.word == "only");
                 raw.push((Some(Use::When), Vec::new(), only));
@@ -137,6 +139,14 @@ pub fn clauses(lexicon: &Lexicon<'_>, tokens: &[Token]) -> Vec<Clause> {
         }
     }
     out
+}
+
+/// Does something that has a name follow, an article at most before it?
+fn names_next(lexicon: &Lexicon<'_>, tokens: &[Token], at: usize) -> bool {
+    let names = |m: &Meaning| {
+        matches!(m, Meaning::Part(_) | Meaning::Named(_) | Meaning::Kind(_) | Meaning::Thing(_) | Meaning::Coloured(_))
+    };
+    (at..tokens.len()).take(2).any(|at| lexicon.at(tokens, at, &names).is_some())
 }
 
 /// Is there a showing of something that can show it?

@@ -65,6 +65,8 @@ pub struct Lexicon<'m> {
     pub table: &'m SymptomTable,
     /// What depends on what.
     pub paths: Paths<'m>,
+    /// Heat is spoken of, and names of plugs, wires and places are known.
+    pub things: bool,
     phrases: IndexMap<Vec<String>, Vec<Meaning>>,
     longest: usize,
     vocabulary: Vocabulary,
@@ -85,6 +87,7 @@ impl<'m> Lexicon<'m> {
             controls,
             table,
             paths,
+            things: false,
             phrases: IndexMap::new(),
             longest: 1,
             vocabulary: Vocabulary::default(),
@@ -161,6 +164,7 @@ impl<'m> Lexicon<'m> {
     /// Names of what has no other showing than its heat. They are known only to who speaks of heat: "the rear lamp is
     /// dark" is about no place that is called rear.
     pub fn gather_things(&mut self) {
+        self.things = true;
         let netlist = self.netlist;
         let named = netlist.plugs.keys().chain(netlist.grounds.keys()).chain(netlist.sleeves.keys());
         for name in named.chain(netlist.wires.keys()) {

@@ -179,7 +179,10 @@ fn loads(lexicon: &Lexicon<'_>, part: &str) -> Vec<String> {
     let mut loads: Vec<String> = Vec::new();
     for (name, _) in lexicon.netlist.parts.iter().filter(|(name, p)| p.fitted && name.as_str() != part) {
         for (control, _) in lexicon.paths.controls(name, None) {
-            let state = lexicon.is_key(&control) || !lexicon.netlist.parts.contains_key(&control);
+            let kind = lexicon.netlist.parts.get(&control).and_then(|part| lexicon.kind(part));
+            // (a gear, a stand, a seat: nobody says of them what he has switched on)
+            let lock = kind.is_some_and(|kind| lexicon.catalogue.review.lists("interlocks", &kind.name));
+            let state = lexicon.is_key(&control) || kind.is_none() || lock;
             if !state && !loads.contains(&control) {
                 loads.push(control);
             }
@@ -209,7 +212,7 @@ fn when_it_heats(lexicon: &Lexicon<'_>, saying: &Saying, thing: &str, showing: &
     }
     // (the key as a rule, where nobody knows)
     options.push(answer(UNKNOWN.into(), key));
-    Question { text: format!("what is on while {thing} gets hot?"), options }
+    Question { text: format!("what is on while that happens at {thing}?"), options }
 }
 
 /// A needle moves, and nothing was said of what moves it: the controls of the machine's loads, or none of them.

@@ -191,7 +191,7 @@ const COMPLAINTS: &[(&str, &str)] = &[
     ("horn dead and blows its fuse", "horn silent (key=on,horn-push=pressed); F3 blown (key=on)"),
     (
         "smoke billowing from under the seat",
-        "? key on alone / everything off / start-push pressed / neutral in-gear / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / don't know: under-seat smokes set key=on",
+        "? key on alone / everything off / start-push pressed / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / don't know: under-seat smokes set key=on",
     ),
     ("the main fuse gets hot", "main-fuse hot|smokes (key=on)"),
     ("the keys are too hot to touch, engine still running", "key hot|smokes set engine=idling (key=on)"),
@@ -333,11 +333,11 @@ const WRITTEN_AFTER: &[(&str, &str)] = &[
     ("fan doesnt run", "fan still (key=on,fan-switch=on)"),
     (
         "the rev needle jumps",
-        "? start-push pressed / neutral in-gear / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / nothing, by itself: rev-gauge moves-up|moves-down|kicks as start-push released>pressed (key=on,engine=idling)",
+        "? start-push pressed / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / nothing, by itself: rev-gauge moves-up|moves-down|kicks as start-push released>pressed (key=on,engine=idling)",
     ),
     (
         "my rev counter is jumping around",
-        "? start-push pressed / neutral in-gear / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / nothing, by itself: rev-gauge moves-up|moves-down|kicks as start-push released>pressed (key=on,engine=idling)",
+        "? start-push pressed / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / nothing, by itself: rev-gauge moves-up|moves-down|kicks as start-push released>pressed (key=on,engine=idling)",
     ),
     (
         "headlight doesn't come on and neither does the tail light",
