@@ -204,12 +204,21 @@ pub fn predict(
     }
 }
 
-/// Volts that the sound machine shows there; nothing if it is another sight.
-pub(super) fn sound_volts(machine: &Machine, healthy: &Outcome, sight: &Sight) -> Option<f64> {
+/// Volts that the sound machine, or any other circuit solved, shows there; nothing if it is another sight.
+pub(super) fn sound_volts(machine: &Machine, outcome: &Outcome, sight: &Sight) -> Option<f64> {
     let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
-    let (loaded, values, _) = shown(machine, healthy, [*red, *black], *ohms, false);
-    let levels = levels_of(loaded.as_ref().unwrap_or(healthy), &values, *swing);
+    let (loaded, values, _) = shown(machine, outcome, [*red, *black], *ohms, false);
+    let levels = levels_of(loaded.as_ref().unwrap_or(outcome), &values, *swing);
     Some(levels.iter().map(|(level, weight)| weight * values[*level]).sum())
+}
+
+/// The mean of what [`volts_met`] makes of a reading, without what it scatters by; nothing if that is no number.
+pub(super) fn mean_met(machine: &Machine, outcome: &Outcome, sight: &Sight, reading: &Reading) -> Option<f64> {
+    let Sight::Volts { red, black, ohms, swing, .. } = sight else { return None };
+    match otherwise(machine, outcome, [*red, *black], *ohms, *swing, reading) {
+        Some(_) => None,
+        None => sound_volts(machine, outcome, sight),
+    }
 }
 
 /// A volts reading in a solved circuit; nothing if it is another sight. `touching`: the circuit stands for every place

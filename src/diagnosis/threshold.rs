@@ -9,13 +9,14 @@ use super::enumerate::Suspects;
 use super::evidence::{Evidence, elsewhere};
 use super::machine::Machine;
 use super::posterior::Predicted;
-use super::predict::{Sight, change_met, sound_volts, volts_met, words_met};
+use super::predict::{Sight, change_met, mean_met, sound_volts, volts_met, words_met};
 use super::runs::{Runs, spared};
 use super::suspect::What;
 use crate::circuit::injury::Injury;
 use crate::circuit::showing::Words;
-use crate::circuit::sim::{DRAWS, Outcome, StateId};
+use crate::circuit::sim::{DRAWS, Outcome, Solved, StateId};
 use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::rc::Rc;
 
 /// So many times as bad a fault is to see what its severity does.
@@ -121,6 +122,16 @@ pub(super) fn alike(one: &Outcome, other: &Outcome) -> bool {
         })
 }
 
+/// A number that two outcomes share if they are [`alike`], and seldom else.
+fn mark(outcome: &Outcome) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    (&outcome.pulled, &outcome.blown, outcome.chatters).hash(&mut hasher);
+    for level in &outcome.levels {
+        (level.fast_closed, level.slow_closed, level.pulse_high, &level.pulled).hash(&mut hasher);
+    }
+    hasher.finish()
+}
+
 impl Runs {
     /// The ways that a point may stand in a state; nothing if it stands in one way only, or has not been solved there.
     pub(super) fn ways(
@@ -143,17 +154,16 @@ impl Runs {
         }
         let injury = if whole { Rc::default() } else { self.injury_of(machine, suspects, point) };
         let drawn = |draw: u8| Rc::new(Injury { draw: Some(draw), ..(*injury).clone() });
+        let solved = Solved::default();
+        let run = |draw: u8| machine.sim.run_drawn(state, &spared(machine, state, drawn(draw)), &solved);
         // Where no current meets the suspect's own fault, contacts stand as they do without it.
         if let Some(base) = self.unmoved(machine, suspects, (state, acting, blown)) {
             let alone = self.outcome(machine, suspects, state, base);
             let ways = self.ways(machine, suspects, state, base).map(|without| {
                 let stand = |at: usize| {
                     let draw = without.of.iter().position(|of| usize::from(*of) == at).unwrap_or(0) as u8;
-                    let outcome = if Rc::ptr_eq(&without.list[at].outcome, &alone) {
-                        known.clone()
-                    } else {
-                        Rc::new(machine.sim.run(state, &spared(machine, state, drawn(draw))))
-                    };
+                    let outcome =
+                        if Rc::ptr_eq(&without.list[at].outcome, &alone) { known.clone() } else { Rc::new(run(draw)) };
                     Stand { injury: drawn(draw), outcome }
                 };
                 Rc::new(Ways { of: without.of, list: (0..without.list.len()).map(stand).collect() })
@@ -162,18 +172,29 @@ impl Runs {
             return ways;
         }
         let mut ways = Ways { of: [u8::MAX; DRAWS], list: Vec::<Stand>::new() };
+        let mut marks: Vec<u64> = Vec::new();
+        let mut still: Option<u8> = None;
         for draw in 0..DRAWS as u8 {
             let outcome = if machine.sim.turns(&known, draw) {
-                let outcome = machine.sim.run(state, &spared(machine, state, drawn(draw)));
+                let outcome = run(draw);
                 if alike(&outcome, &known) { known.clone() } else { Rc::new(outcome) }
             } else {
                 known.clone()
             };
-            let at = ways.list.iter().position(|stand| alike(&stand.outcome, &outcome)).unwrap_or_else(|| {
+            let stays = Rc::ptr_eq(&outcome, &known);
+            if let (Some(at), true) = (still, stays) {
+                ways.of[usize::from(draw)] = at;
+                continue;
+            }
+            let mark = mark(&outcome);
+            let same = |(known, stand): (&u64, &Stand)| *known == mark && alike(&stand.outcome, &outcome);
+            let at = marks.iter().zip(&ways.list).position(same).unwrap_or_else(|| {
+                marks.push(mark);
                 ways.list.push(Stand { injury: drawn(draw), outcome });
                 ways.list.len() - 1
             });
             ways.of[usize::from(draw)] = at as u8;
+            still = still.or(stays.then_some(at as u8));
         }
         let one = ways.list.len() == 1 && Rc::ptr_eq(&ways.list[0].outcome, &known);
         let found = (!one).then(|| Rc::new(ways));
@@ -261,20 +282,21 @@ impl Evidence {
             predicted.unwrap_or(Predicted::Mass(1.0))
         };
         let number = matches!(entry.sight, Sight::Volts { .. });
-        let worse = runs.worse(machine, suspects, point as u32, MORE).filter(|_| number);
+        // (what stands for one severity alone does not scatter with it)
+        let number = number && runs.points[point].smear > 0.0;
+        let worse = if number { runs.worse(machine, suspects, point as u32, MORE) } else { None };
+        let solved = Solved::default();
         Some(ways.map(|Stand { injury, outcome }| {
             let mut predicted = predict(injury, outcome);
             if let Predicted::Number { mean, severity, .. } = &mut predicted {
                 // What its severity does while all contacts stand as they do.
                 let there = worse.as_ref().and_then(|worse| {
                     let worse = Rc::new(Injury { draw: injury.draw, ..worse.clone() });
-                    let there = machine.sim.run(state, &spared(machine, state, worse.clone()));
-                    alike(&there, outcome).then(|| predict(&worse, &there))
+                    let there = machine.sim.run_drawn(state, &spared(machine, state, worse), &solved);
+                    let alike = alike(&there, outcome);
+                    if alike { mean_met(machine, &there, &entry.sight, &entry.reading) } else { None }
                 });
-                *severity = Some(match there {
-                    Some(Predicted::Number { mean: there, .. }) => (there - *mean) / MORE.ln(),
-                    _ => 0.0,
-                });
+                *severity = Some(there.map_or(0.0, |there| (there - *mean) / MORE.ln()));
             }
             predicted
         }))

@@ -46,7 +46,7 @@ use crate::linear::Symbolic;
 use base::Base;
 use config::{Config, Laws, Overrides, Taps, Wound};
 pub use display::Display;
-pub use draws::{DRAWS, Near};
+pub use draws::{DRAWS, Near, Solved};
 pub(in crate::circuit) use settle::LASTS;
 use settle::{Found, Question, settle};
 use spec::Field;
@@ -100,6 +100,13 @@ fn overridden(base: &Base, set: &Overrides) -> Vec<Branch> {
         branches[id] = branch;
     }
     branches
+}
+
+/// A configuration under an injury, solved as what differs from the state's branches.
+fn found(base: &Base, wound: &Wound, config: &Config, solve: impl Fn(&Base, &Overrides) -> (Field, Vec<f64>)) -> Found {
+    let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
+    let (field, watched) = solve(base, &set);
+    Found { field, set, watched }
 }
 
 impl Sim {
@@ -223,8 +230,17 @@ impl Sim {
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
     pub fn run(&self, state: StateId, injury: &Injury) -> Outcome {
-        let solve = |base: &Base, set: &Overrides| self.solve(base, set, ports::LOST);
+        self.run_by(state, injury, |base, wound, config| self.quick(base, wound, config))
+    }
+
+    /// The same, each configuration solved in this way.
+    fn run_by(&self, state: StateId, injury: &Injury, solve: impl Fn(&Base, &Wound, &Config) -> Found) -> Outcome {
         self.run_last(state, injury, &solve).unwrap_or_else(|| self.run_with(state, injury, solve))
+    }
+
+    /// A configuration under an injury, in port space where that is exact.
+    fn quick(&self, base: &Base, wound: &Wound, config: &Config) -> Found {
+        found(base, wound, config, |base, set| self.solve(base, set, ports::LOST))
     }
 
     /// One configuration, in port space where that is exact within so many volts, else with a matrix of its own.
@@ -244,7 +260,7 @@ impl Sim {
         &self,
         id: StateId,
         injury: &Injury,
-        solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
+        solve: &impl Fn(&Base, &Wound, &Config) -> Found,
     ) -> Option<Outcome> {
         let state = &self.states[id.0];
         // What only takes current away blows no fuse on the way that it does not blow at the end.
@@ -293,28 +309,21 @@ impl Sim {
         wound: &Wound,
         config: Config,
         levels: bool,
-        solve: &impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
+        solve: &impl Fn(&Base, &Wound, &Config) -> Found,
     ) -> settle::Settled {
         let question =
             Question { laws: &base.laws, wound, fuses: &self.fuses, turning: self.turning(&base.settings), levels };
-        settle(&question, config, |config| {
-            let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
-            let (field, watched) = solve(base, &set);
-            Found { field, set, watched }
-        })
+        settle(&question, config, |config| solve(base, wound, config))
     }
 
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
     pub fn run_afresh(&self, state: StateId, injury: &Injury) -> Outcome {
-        self.run_with(state, injury, |base: &Base, set: &Overrides| self.solve_afresh(base, set))
+        self.run_with(state, injury, |base, wound, config| {
+            found(base, wound, config, |base, set| self.solve_afresh(base, set))
+        })
     }
 
-    fn run_with(
-        &self,
-        id: StateId,
-        injury: &Injury,
-        solve: impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
-    ) -> Outcome {
+    fn run_with(&self, id: StateId, injury: &Injury, solve: impl Fn(&Base, &Wound, &Config) -> Found) -> Outcome {
         let state = &self.states[id.0];
         let mut config = Config { blown: injury.blown.clone(), ..Config::default() };
         config.blown.sort_unstable();

@@ -18,6 +18,7 @@ const SOME: f64 = 1e-6;
 const DOUBT: f64 = 4.5;
 
 /// A configuration solved.
+#[derive(Clone, Debug)]
 pub(super) struct Found {
     pub field: Field,
     pub set: Overrides,
