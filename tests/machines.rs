@@ -3,11 +3,13 @@
 
 use ohmward::catalogue::Catalogue;
 use ohmward::circuit::fault::Fault;
+use ohmward::circuit::injury::Injury;
 use ohmward::circuit::lower::lower;
 use ohmward::circuit::meter::{How, Observed, observe};
 use ohmward::circuit::test::{Instrument, Settings, Test};
 use ohmward::diagnosis::enumerate::enumerate;
 use ohmward::diagnosis::machine::Machine;
+use ohmward::diagnosis::predict;
 use ohmward::netlist::Netlist;
 use ohmward::session::VerdictReason;
 use ohmward::session::drill::{Answering, Walk, walk};
@@ -186,6 +188,20 @@ fn every_function_does_when_healthy_what_a_person_expects() {
         wrong.extend(idle.map(|part| format!("{}: no row shows {} at work", built.name, part.name)));
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What stands near a threshold is solved as many machines: with nothing but its key on a sound one stands near none.
+#[test]
+fn a_sound_machine_with_its_key_on_stands_near_no_threshold() {
+    for built in all() {
+        let mut machine = Machine::new(built.net.clone(), built.catalogue.clone());
+        let set = vec![("key".to_string(), "on".to_string())];
+        if let Ok(state) = predict::state(&mut machine, &set) {
+            let near = machine.sim.run(state, &Injury::default()).near;
+            let names: Vec<&str> = near.iter().map(|n| machine.sim.schematic().elements[n.id].name.as_str()).collect();
+            assert!(names.is_empty(), "{}, {set:?}: {names:?}", built.name);
+        }
+    }
 }
 
 /// Solves every `step`th fault of a machine in each of its table's states and looks at what the table looks at.

@@ -168,10 +168,21 @@ impl Lowering<'_> {
                 seats.push(Elem { name: format!("{inner}{SEAT}"), part: part.clone(), a: seat, b, law, spread: 0.0 });
                 b = seat;
             }
+            if let Some(spread) = self.threshold(element) {
+                self.schematic.thresholds.insert(self.schematic.elements.len(), spread);
+            }
             push(self.schematic, Elem { name: inner, part, a, b, law, spread: element.spread });
         }
         for seat in seats {
             push(self.schematic, seat);
+        }
+    }
+
+    /// The spread of a coil's threshold, if that is a rating of the part.
+    fn threshold(&self, element: &Element) -> Option<f64> {
+        match element.params.get("pull-in")? {
+            Param::Rating(name) => self.kind.ratings.get(name).map(|rating| rating.spread),
+            _ => None,
         }
     }
 

@@ -24,6 +24,8 @@ pub struct Schematic {
     pub by_part: IndexMap<String, Vec<ElementId>>,
     /// Controls by name; `engine`, `oil-pressure`, `coolant` among them where a part uses them.
     pub controls: IndexMap<String, ControlInfo>,
+    /// ln-spread of thresholds that a rating gives, where that says its own; of all others it is a tenth.
+    pub thresholds: IndexMap<ElementId, f64>,
     /// The node that volts are counted from: battery minus (else the first node).
     pub zero: Node,
 }

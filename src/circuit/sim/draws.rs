@@ -21,8 +21,20 @@ pub const DRAWS: usize = 32;
 /// Standard deviation of ln(what a coil or an interrupter has / what it needs): its own threshold a tenth, and what
 /// source, loads and copper make of the volts there half as much (common practice, no source).
 const SPREAD: f64 = 0.12;
+/// The latter alone: a rating may say how far its threshold scatters, as of an electronic switch.
+const AROUND: f64 = 0.05;
 /// So near to a threshold, in ln, some draw may decide otherwise: a little more than the outermost share lies out.
 pub(super) const NEAR: f64 = 0.27;
+
+/// Standard deviation of ln(what it has / what it needs) of an element.
+fn spread(schematic: &Schematic, id: ElementId) -> f64 {
+    schematic.thresholds.get(&id).map_or(SPREAD, |own| own.hypot(AROUND).min(SPREAD))
+}
+
+/// The same as [`NEAR`] for one element.
+pub(super) fn near(schematic: &Schematic, id: ElementId) -> f64 {
+    NEAR * spread(schematic, id) / SPREAD
+}
 
 /// Draws of one schematic, made when first asked for.
 #[derive(Debug, Default)]
@@ -37,13 +49,14 @@ impl Draws {
 }
 
 fn made(schematic: &Schematic) -> Vec<Arc<[f64]>> {
-    let shares: Vec<f64> = (0..DRAWS).map(|at| (SPREAD * quantile((at as f64 + 0.5) / DRAWS as f64)).exp()).collect();
+    let shares: Vec<f64> = (0..DRAWS).map(|at| quantile((at as f64 + 0.5) / DRAWS as f64)).collect();
     let mut all = vec![vec![1.0; schematic.elements.len()]; DRAWS];
     for (id, element) in schematic.elements.iter().enumerate() {
         if acts(&element.law) {
             let mut order = shares.clone();
             fastrand::Rng::with_seed(id as u64).shuffle(&mut order);
-            all.iter_mut().zip(order).for_each(|(machine, height)| machine[id] = height);
+            let spread = spread(schematic, id);
+            all.iter_mut().zip(order).for_each(|(machine, share)| machine[id] = (spread * share).exp());
         }
     }
     all.into_iter().map(Arc::from).collect()
@@ -175,5 +188,21 @@ mod tests {
         }
         assert!((8..=24).contains(&lit), "{lit}");
         assert!(each >= DRAWS && solves(&sim) - each == 2, "{each} {}", solves(&sim));
+    }
+
+    #[test]
+    fn a_threshold_whose_rating_says_how_far_it_scatters_does_so_and_no_further() {
+        let law = Law::Coil { ohms: 10_000.0, pull_in: 16.0, drop_out: 15.8 };
+        let elem = Elem { name: "x".into(), part: None, a: 0, b: 1, law, spread: 0.0 };
+        let any = Schematic { elements: vec![elem], ..Schematic::default() };
+        let rated = Schematic { thresholds: [(0, 0.03)].into_iter().collect(), ..any.clone() };
+        let farthest = |schematic: &Schematic| {
+            let draws = Draws::default();
+            (0..DRAWS as u8).map(|draw| draws.heights(schematic, draw)[0].ln().abs()).fold(0.0, f64::max)
+        };
+        // Of the outermost of 32 equal shares of a normal distribution the middle lies 2.154 deviations out.
+        assert!((farthest(&any) - 2.154 * 0.12).abs() < 1e-3, "{}", farthest(&any));
+        assert!((farthest(&rated) - 2.154 * 0.03_f64.hypot(0.05)).abs() < 1e-3, "{}", farthest(&rated));
+        assert!(near(&rated, 0) > farthest(&rated) && near(&any, 0) > farthest(&any));
     }
 }

@@ -313,7 +313,9 @@ impl Sim {
     ) -> settle::Settled {
         let question =
             Question { laws: &base.laws, wound, fuses: &self.fuses, turning: self.turning(&base.settings), levels };
-        settle(&question, config, |config| solve(base, wound, config))
+        let mut settled = settle(&question, config, |config| solve(base, wound, config));
+        settled.near.retain(|near| near.over.abs() < draws::near(&self.schematic, near.id));
+        settled
     }
 
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
