@@ -8,14 +8,19 @@ use ohmward::text::span::Source;
 use ohmward::wiring;
 
 const CART: &str = include_str!("../rules/machines/orchard-cart/wiring.yaml");
+const MOWER: &str = include_str!("../rules/machines/verge-mower/wiring.yaml");
 
-fn cart() -> Netlist {
-    wiring::read(&Source::new("wiring.yaml", CART), &Catalogue::builtin()).unwrap().netlist
+fn read(text: &str) -> Netlist {
+    wiring::read(&Source::new("wiring.yaml", text), &Catalogue::builtin()).unwrap().netlist
 }
 
 fn walked(fault: &str, seed: u64) -> Walk {
+    walked_on(CART, fault, seed)
+}
+
+fn walked_on(text: &str, fault: &str, seed: u64) -> Walk {
     let fault = Fault::parse(fault).unwrap();
-    walk(&cart(), &Catalogue::builtin(), &fault, Answering { seed, wrong: 0.0 }).unwrap().expect("it can be seen")
+    walk(&read(text), &Catalogue::builtin(), &fault, Answering { seed, wrong: 0.0 }).unwrap().expect("it can be seen")
 }
 
 /// Machine and faults are inventions; that who has mended one fault looks for the next with the first out of the way is
@@ -37,4 +42,22 @@ fn one_fault_stays_one_after_a_repair_in_vain() {
     let trail = walk.trail.join("\n");
     assert!(trail.contains(": not cured"), "nothing was tried in vain\n{trail}");
     assert!(walk.found && walk.one_class, "{:?}\n{trail}", walk.group);
+}
+
+/// What keeps the starter from turning, and what should stop the engine and does not, shows in settings that nobody is
+/// asked for while one fault is looked for.
+#[test]
+fn a_second_fault_that_shows_only_while_it_cranks_or_should_stop_is_found() {
+    let pairs = [
+        ("P1a-2-new.b:open + P1a-4-old.a:open", 12, "look at starter, key start"),
+        ("P1a-3-old.a:open + light-switch-b_S3.a:resistive(2)", 11, "look at magneto"),
+    ];
+    for (fault, seed, look) in pairs {
+        let walk = walked_on(MOWER, fault, seed);
+        let trail = walk.trail.join("\n");
+        assert!(walk.found && walk.one_class, "{fault}: {:?}\n{trail}", walk.group);
+        let (before, after) = trail.split_once(": not cured").expect("nothing was tried in vain");
+        assert!(after.contains(look), "{trail}");
+        assert!(!before.contains("key start"), "{trail}");
+    }
 }

@@ -28,7 +28,7 @@ const AWAY: f64 = 0.5;
 const AHEAD: usize = 3 * DIGEST;
 
 /// A starter takes more than this, anything else less, A (60 to 120 A on small machines, from memory).
-const HEAVY: f64 = 25.0;
+pub(super) const HEAVY: f64 = 25.0;
 
 /// Everything the choice looks at.
 pub struct Board<'a> {
@@ -160,7 +160,7 @@ pub fn look_ahead(board: &mut Board, done: usize) -> bool {
 }
 
 /// Does a motor of more than [`HEAVY`] amps turn in this state of the healthy machine? Cranking is not proposed
-/// unless the complaint itself is about it.
+/// unless the complaint itself is about it, but for a look while a second fault is looked for.
 pub(super) fn heavy(board: &mut Board, set: &Settings) -> bool {
     let Ok(state) = predict::state(board.machine, set) else { return false };
     let healthy = board.runs.healthy(board.machine, state);

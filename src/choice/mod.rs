@@ -8,6 +8,7 @@
 //! - [`columns`]: what each suspect would answer to each test
 //! - [`reference`]: what may be done whatever the complaint, for ambiguity groups
 //! - `rig`: what is put in or taken out for a test; [`hands`]: what it takes of one person
+//! - `unasked`: cranking, and what should stop the engine, looked at for a second fault
 //! - `search`: every spot in every state, the best of them in more
 //! - [`stir`]: what to wiggle; [`feel`]: what to lay a hand on
 //! - [`choose`]: the best per minute on a digest of the suspects
@@ -26,3 +27,4 @@ pub mod score;
 mod search;
 mod settings;
 pub mod stir;
+mod unasked;

@@ -8,6 +8,7 @@ use super::hands;
 use super::minutes::{cost, minutes};
 use super::rig::{Rig, rigs};
 use super::score::{Column, Scorer, Weight};
+use super::unasked::unasked;
 use crate::circuit::showing::Words;
 use crate::circuit::sim::{Display, StateId};
 use crate::circuit::state::states_of;
@@ -45,6 +46,8 @@ pub(super) struct Look {
     pub(super) swings: bool,
     /// The engine turns.
     turns: bool,
+    /// Nothing but these parts is looked at.
+    only: Option<Vec<usize>>,
 }
 
 /// Where one looks: the same in every state.
@@ -143,13 +146,23 @@ impl<'a, 'b> Search<'a, 'b> {
     fn in_one_state(&mut self) -> Vec<(f64, Spot, usize)> {
         let near = near(self.board);
         let rigged = rigs(self.board, self.live, &near);
-        let wanted: Vec<(Rig, Settings, StateId)> =
-            near.into_iter().map(|(set, state)| (Rig::default(), set, state)).chain(rigged).collect();
-        self.solve(wanted.iter().map(|(.., state)| *state));
+        let unasked = unasked(self.board, &near);
+        let parts = |parts: Vec<String>| {
+            let of = |part: &String| self.watchable.iter().position(|other| other == part);
+            parts.iter().filter_map(of).collect::<Vec<usize>>()
+        };
+        let looks = unasked.into_iter().map(|(set, state, of)| (Rig::default(), set, state, Some(parts(of))));
+        let wanted: Vec<(Rig, Settings, StateId, Option<Vec<usize>>)> = near
+            .into_iter()
+            .map(|(set, state)| (Rig::default(), set, state, None))
+            .chain(rigged.into_iter().map(|(rig, set, state)| (rig, set, state, None)))
+            .chain(looks)
+            .collect();
+        self.solve(wanted.iter().map(|(_, _, state, _)| *state));
         let zero = self.board.machine.sim.schematic().zero;
         self.hot = vec![false; self.board.machine.sim.schematic().nodes.len()];
         let mut wells: Vec<Display> = Vec::with_capacity(wanted.len());
-        for (rig, set, state) in wanted {
+        for (rig, set, state, only) in wanted {
             let Board { machine, suspects, runs, .. } = &mut *self.board;
             let displays: Vec<Rc<Display>> =
                 self.live.iter().map(|l| runs.display(machine, suspects, state, l.now)).collect();
@@ -164,7 +177,7 @@ impl<'a, 'b> Search<'a, 'b> {
                 }
             }
             wells.push(well);
-            self.looks.push(Look { rig, set, displays, shown, swings, turns });
+            self.looks.push(Look { rig, set, displays, shown, swings, turns, only });
         }
         // Points along a wire mostly read alike, whoever is to blame, and in many states.
         let mut known: IndexSet<Column> = IndexSet::new();
@@ -182,6 +195,9 @@ impl<'a, 'b> Search<'a, 'b> {
 
     /// Where one may look in a state.
     fn spots(&self, look: usize, well: &Display) -> Vec<Spot> {
+        if let Some(parts) = &self.looks[look].only {
+            return parts.iter().copied().map(Spot::Part).collect();
+        }
         let closed =
             |&Probes { red, black, .. }: &Probes| well.joined(red, black) && well.volts(red, black).abs() <= DROP;
         let may = |place: &usize| {
@@ -192,6 +208,12 @@ impl<'a, 'b> Search<'a, 'b> {
         // Nobody judges a lamp's light behind another lamp.
         let parts = if self.looks[look].rig == Rig::default() { self.watchable.len() } else { 0 };
         probes.chain((0..parts).map(Spot::Part)).collect()
+    }
+
+    /// May a spot be looked at in a state, if only some parts may be?
+    pub(super) fn is_open(&self, spot: Spot, look: usize) -> bool {
+        let among = |parts: &Vec<usize>| matches!(spot, Spot::Part(part) if parts.contains(&part));
+        self.looks[look].only.as_ref().is_none_or(among)
     }
 
     /// What each of these columns tells.

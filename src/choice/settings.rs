@@ -68,6 +68,7 @@ impl Search<'_, '_> {
         (0..self.looks.len())
             .filter(|&other| other != look && self.looks[other].rig == self.looks[look].rig)
             .filter(|&other| !self.looks[other].swings && !self.is_hot(spot, other))
+            .filter(|&other| self.is_open(spot, other))
             .collect()
     }
 

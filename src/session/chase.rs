@@ -89,6 +89,8 @@ pub struct Chase {
     asked_before: bool,
     /// Settings in which something smoked.
     burns: Vec<Settings>,
+    /// The step of the machine's memory at which something was last put right in vain.
+    mended: usize,
     /// Severity points of the class that led when something not yet put right still explained everything.
     explained: Vec<u32>,
     /// The sound machine in all states near rest with the engine standing, once it was asked for.
@@ -126,6 +128,7 @@ impl Chase {
             look_again: false,
             asked_before: false,
             burns: Vec::new(),
+            mended: usize::MAX,
             explained: Vec::new(),
             watcher: None,
             told: Vec::new(),
@@ -391,6 +394,7 @@ impl Chase {
         self.look_again = false;
         self.asked_before = false;
         self.burns.clear();
+        self.mended = usize::MAX;
         self.explained.clear();
         self.told.clear();
         self.pending = Pending::Symptom;

@@ -7,7 +7,9 @@ use crate::choice::choose::{Board, Choice, choose, worth};
 use crate::choice::feel::feel;
 use crate::choice::minutes::minutes;
 use crate::circuit::test::{Instrument, Settings, Test};
+use crate::diagnosis::evidence::Entry;
 use crate::diagnosis::machine::Machine;
+use crate::diagnosis::posterior::Predicted;
 use crate::diagnosis::suspect::What;
 use crate::diagnosis::visible::most_hangs_on;
 use crate::session::event::{Event, Screen, Verdict, VerdictReason};
@@ -25,6 +27,8 @@ const WORTH_TRYING: f64 = 0.12;
 const STANDS_OUT: f64 = 0.3;
 const LONE: f64 = 5.0;
 const TELLING: f64 = 0.15;
+/// What is seen with less than this chance on the sound machine is seen otherwise than there.
+const ODD: f64 = 0.1;
 /// Why something is read or moved once more, and what may be said when something was put right and it is not cured.
 const AGAIN: &str =
     "what you read here fits nothing known: lift the leads, look at range and settings, and read it anew";
@@ -89,8 +93,25 @@ impl Chase {
             let on: Settings = key.map(|(control, _)| (control.clone(), "on".to_string())).into_iter().collect();
             out.retain(|set| *set != on);
             out.insert(0, on);
+            for set in self.seen_since() {
+                out.retain(|other| *other != set);
+                out.insert(0, set);
+            }
         }
         out
+    }
+
+    /// Settings in which something was seen otherwise than on the sound machine since a repair did not cure: nobody had
+    /// complained of that yet.
+    fn seen_since(&self) -> Vec<Settings> {
+        let whole = self.suspects.list.iter().position(|suspect| suspect.what == What::NothingBroken);
+        let Some(whole) = whole.map(|suspect| self.runs.range[suspect].0) else { return Vec::new() };
+        let odd = |(index, entry): (usize, &Entry)| {
+            let seen = entry.epoch >= self.mended && !entry.complaint && entry.test.instrument == Instrument::Watch;
+            let sound = self.evidence.predicted(index, whole);
+            (seen && matches!(sound, Some(Predicted::Mass(mass)) if *mass < ODD)).then(|| entry.test.set.clone())
+        };
+        self.evidence.entries.iter().enumerate().filter_map(odd).collect()
     }
 
     fn next(&mut self) -> Event {

@@ -61,6 +61,7 @@ impl Chase {
         let points = self.points_of(class);
         self.runs.memory.push(Happened::Mended);
         let from = self.runs.memory.now();
+        self.mended = from;
         self.look_again = !points.is_empty();
         let Chase { machine, suspects, runs, .. } = self;
         // (what was put right before it may have been sound: then this is the first of them)
