@@ -42,6 +42,8 @@ pub enum Branch {
         amps: f64,
         /// cold over hot ohms
         cold: f64,
+        /// V at which it bends, see [`Branch::filament`]
+        knee: f64,
     },
     /// A diode; `turned`: the anode is at `to`.
     Diode {
@@ -85,6 +87,11 @@ impl Branch {
         Branch::Line { siemens: 1.0 / least(ohms), amps: 0.0 }
     }
 
+    /// A filament of these rated volts and amps, so many times as many ohms when hot.
+    pub fn filament(volts: f64, amps: f64, cold: f64) -> Branch {
+        Branch::Filament { volts, amps, cold, knee: FilamentShape::new(volts, amps, cold).knee }
+    }
+
     /// Volts behind a resistance, plus at from.
     pub fn source(volts: f64, ohms: f64) -> Branch {
         let siemens = 1.0 / least(ohms);
@@ -118,7 +125,9 @@ impl Branch {
         match *self {
             Branch::Open => (0.0, 0.0),
             Branch::Line { siemens, amps } => (siemens * volts + amps, siemens),
-            Branch::Filament { volts: rated, amps, cold } => filament(volts, rated, amps, cold),
+            Branch::Filament { volts: rated, amps, cold, knee } => {
+                filament(volts, FilamentShape { knee, ..FilamentShape::cold(rated, amps, cold) })
+            }
             Branch::Diode { saturation, slope, series, turned } => {
                 let sign = if turned { -1.0 } else { 1.0 };
                 let (amps, siemens) = diode(sign * volts, saturation, slope, series);
@@ -190,6 +199,11 @@ fn least(ohms: f64) -> f64 {
     if ohms > LEAST_OHMS { ohms } else { LEAST_OHMS }
 }
 
+/// Cold over hot ohms; what cannot be is no difference.
+fn part_when_cold(cold: f64) -> f64 {
+    if cold > 0.0 && cold < 1.0 { cold } else { 1.0 }
+}
+
 /// I = V · cold_siemens · (1 + (V/knee)²)^(−power).
 struct FilamentShape {
     cold_siemens: f64,
@@ -199,18 +213,22 @@ struct FilamentShape {
 
 impl FilamentShape {
     fn new(volts: f64, amps: f64, cold: f64) -> FilamentShape {
-        let volts = least(volts);
-        let cold = if cold > 0.0 && cold < 1.0 { cold } else { 1.0 };
-        let fall = 1.0 - FILAMENT_EXPONENT;
-        let power = fall / 2.0;
+        let shape = FilamentShape::cold(volts, amps, cold);
+        let cold = part_when_cold(cold);
         // The knee for which the cold resistance and the rated point are both exact.
-        let knee = if cold < 1.0 { volts / (cold.powf(-1.0 / power) - 1.0).sqrt() } else { f64::MAX.sqrt() };
-        FilamentShape { cold_siemens: amps / (cold * volts), knee, power }
+        let knee = if cold < 1.0 { least(volts) / (cold.powf(-1.0 / shape.power) - 1.0).sqrt() } else { shape.knee };
+        FilamentShape { knee, ..shape }
+    }
+
+    /// One that never gets hot.
+    fn cold(volts: f64, amps: f64, cold: f64) -> FilamentShape {
+        let cold = part_when_cold(cold);
+        let power = (1.0 - FILAMENT_EXPONENT) / 2.0;
+        FilamentShape { cold_siemens: amps / (cold * least(volts)), knee: f64::MAX.sqrt(), power }
     }
 }
 
-fn filament(volts: f64, rated: f64, amps: f64, cold: f64) -> (f64, f64) {
-    let shape = FilamentShape::new(rated, amps, cold);
+fn filament(volts: f64, shape: FilamentShape) -> (f64, f64) {
     let s = (volts / shape.knee).powi(2);
     let siemens = shape.cold_siemens * (1.0 + s).powf(-shape.power);
     (volts * siemens, siemens * (1.0 - 2.0 * shape.power * s / (1.0 + s)))
@@ -281,7 +299,7 @@ mod tests {
 
     fn all() -> Vec<Branch> {
         vec![
-            Branch::Filament { volts: 12.0, amps: 1.75, cold: 0.1 },
+            Branch::filament(12.0, 1.75, 0.1),
             Branch::Motor { volts: 12.0, amps: 4.0, stall: 0.5 },
             Branch::Diode { saturation: 1e-9, slope: 1.8 * THERMAL_VOLTS, series: 0.05, turned: false },
             Branch::Diode { saturation: 1e-14, slope: THERMAL_VOLTS, series: 0.0, turned: true },
@@ -313,7 +331,7 @@ mod tests {
     #[test]
     fn filament_meets_rated_and_cold_points() {
         let (volts, amps, cold) = (12.0, 1.75, 0.1);
-        let lamp = Branch::Filament { volts, amps, cold };
+        let lamp = Branch::filament(volts, amps, cold);
         assert!((lamp.at(volts).0 - amps).abs() < 1e-12);
         let ohms = 1e-6 / lamp.at(1e-6).0;
         assert!((ohms - cold * volts / amps).abs() < 1e-6);

@@ -137,6 +137,18 @@ impl Symbolic {
         self.rows.len()
     }
 
+    /// The elimination tree with its last so many unknowns, the trunk, sawn off: of each place the bough that it is on, by the
+    /// bough's own place; `usize::MAX` on the trunk. The ends of an edge are never on two boughs.
+    pub fn boughs(&self, trunk: usize) -> Vec<usize> {
+        let first = self.size.saturating_sub(trunk);
+        let mut boughs = vec![usize::MAX; self.size];
+        for k in (0..first).rev() {
+            let up = self.parent[k];
+            boughs[k] = if up < first { boughs[up] } else { k };
+        }
+        boughs
+    }
+
     /// Levels of the elimination tree.
     pub fn height(&self) -> usize {
         let mut depth = vec![1; self.size];

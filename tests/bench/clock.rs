@@ -27,10 +27,20 @@ fn own() -> Option<f64> {
     Some(text.split_whitespace().next()?.parse::<f64>().ok()? * 1e-9)
 }
 
+/// Seconds that all threads of this process have run; hundredths.
+pub fn workers() -> Option<f64> {
+    ran(11)
+}
+
 /// Seconds that children have run which have ended; hundredths.
 pub fn children() -> Option<f64> {
+    ran(13)
+}
+
+/// Seconds from the kernel's two counts of ticks (user's and system's) at this place of its line about the process.
+fn ran(place: usize) -> Option<f64> {
     let text = std::fs::read_to_string("/proc/self/stat").ok()?;
-    let mut rest = text.rsplit(')').next()?.split_whitespace().skip(13);
+    let mut rest = text.rsplit(')').next()?.split_whitespace().skip(place);
     let ticks: f64 = rest.next()?.parse::<f64>().ok()? + rest.next()?.parse::<f64>().ok()?;
     Some(ticks * 0.01)
 }

@@ -1,12 +1,14 @@
 //! All faults of harnesses of growing size in eight states, in port space beside the same solved afresh and beside a
 //! general circuit simulator, in one run; before it how long the program takes to start, after it the orchard cart's first and next question.
 //!
-//! `cargo bench --bench speed`. Times are of one processor where the system tells them. Trust the ratios, not the microseconds.
+//! `cargo bench --bench speed`; `-- faults` or `-- questions` for one half of it. Times are of one processor where the system tells them. Trust the ratios, not the microseconds.
 #![expect(clippy::print_stdout, reason = "a bench reports to whoever runs it")]
 
+mod choice;
 mod clock;
 mod loom;
 mod spice;
+mod wired;
 
 use clock::Clock;
 use ohmward::catalogue::Catalogue;
@@ -74,7 +76,20 @@ fn start_up() {
 
 fn main() {
     println!("{}", clock::load());
-    start_up();
+    let only = |half: &str| std::env::args().any(|word| word == half);
+    if !only("questions") {
+        start_up();
+        faults();
+        cart();
+    }
+    if !only("faults") {
+        choice::tell();
+    }
+    println!("{}", clock::load());
+}
+
+/// All faults of looms of growing size.
+fn faults() {
     println!(
         "unknowns  faults  us a fault  all x {}, ms  grows  full share  read us  state us  afresh us  ratio  ngspice us  ratio  worst V  median V  factorisations/states  peak MB",
         loom::STATES
@@ -133,8 +148,6 @@ fn main() {
                 / (last.unknowns / first.unknowns).ln()
         );
     }
-    cart();
-    println!("{}", clock::load());
 }
 
 impl Row {

@@ -9,6 +9,7 @@ mod matrix;
 mod published;
 mod share;
 mod suspects;
+mod ways;
 
 use ohmward::circuit::schematic::{Elem, Law, Node, Schematic};
 use ohmward::circuit::sim::{FuseCurve, Sim, StateId, StateSpec};

@@ -1,8 +1,9 @@
 //! One step of a state, settled without a fault and factored: what port space starts from.
 
-use super::config::{Config, Laws, Taps};
+use super::config::{Config, Laws};
 use super::full::Solved;
 use super::ports::reach;
+use super::walk::{Walked, walk};
 use crate::circuit::law::Branch;
 use crate::circuit::schematic::{ElementId, Node};
 use crate::linear::solve::Path;
@@ -17,6 +18,8 @@ pub(super) struct Base {
     pub settings: Vec<usize>,
     /// Where things stand in it.
     pub config: Config,
+    /// Where they stood before it.
+    pub from: Config,
     pub branches: Vec<Branch>,
     pub lines: Vec<(f64, f64)>,
     pub volts: Vec<f64>,
@@ -27,19 +30,16 @@ pub(super) struct Base {
     /// What only faults ask for is worked out when the first one does: most states of a large machine are looked at
     /// sound, and paths take most of the room.
     walked: OnceLock<Walked>,
+    /// The same step on its way here, coils and fuses standing otherwise.
+    pub way: OnceLock<Vec<Base>>,
     bends: OnceLock<Vec<Device>>,
     watched: OnceLock<Vec<Device>>,
+    boughs: OnceLock<Vec<usize>>,
+    bunches: OnceLock<Vec<Bunch>>,
     /// How all nodes answer one amp between two, kept for those asked for.
     answers: Mutex<HashMap<(Node, Node), Answer>>,
     /// Sensitivities of this step as it is, by red and black.
     pub felt: Mutex<HashMap<(Node, Node), Rows>>,
-}
-
-/// A walk through the network of a step.
-#[derive(Debug)]
-struct Walked {
-    bridges: Vec<Option<(u32, u32)>>,
-    entered: Vec<u32>,
 }
 
 /// What a reading depends on: elements, with its change for a unit of ln(main value).
@@ -63,14 +63,42 @@ pub(super) struct Device {
     pub ohms: f64,
     /// Of a curve: volts that it may move by and still be on its line.
     pub reach: f64,
+    /// The bough that its path begins on, and how much of the path is on it.
+    bough: usize,
+    tail: usize,
 }
 
+/// Curves of one bough: where they stand among [`Base::bends`], and the least that may move one of them off its line, as a
+/// sum over the trunk.
+#[derive(Debug)]
+pub(super) struct Bunch {
+    pub bough: usize,
+    pub curves: std::ops::Range<usize>,
+    pub reach: f64,
+}
+
+/// Of a step's elimination tree so many places are its trunk: what a fault on one bough does to the others goes through it.
+const TRUNK: usize = 48;
+
 impl Base {
-    pub fn new(laws: Arc<Laws>, settings: Vec<usize>, config: Config, solved: Solved) -> Base {
+    pub fn new(laws: Arc<Laws>, settings: Vec<usize>, from: Config, config: Config, solved: Solved) -> Base {
         let branches = laws.branches(&settings, &config);
+        Base::with(laws, settings, from, config, branches, solved)
+    }
+
+    /// The same with branches that are not as the laws have them.
+    pub fn with(
+        laws: Arc<Laws>,
+        settings: Vec<usize>,
+        from: Config,
+        config: Config,
+        branches: Vec<Branch>,
+        solved: Solved,
+    ) -> Base {
         Base {
             settings,
             config,
+            from,
             branches,
             lines: solved.lines,
             volts: solved.volts,
@@ -79,17 +107,59 @@ impl Base {
             islands: solved.islands,
             ties: solved.ties,
             walked: OnceLock::new(),
+            way: OnceLock::new(),
             bends: OnceLock::new(),
             watched: OnceLock::new(),
+            boughs: OnceLock::new(),
+            bunches: OnceLock::new(),
             laws,
             answers: Mutex::default(),
             felt: Mutex::default(),
         }
     }
 
-    /// Curves.
+    /// Curves, bough by bough.
     pub fn bends(&self) -> &[Device] {
-        self.bends.get_or_init(|| self.devices((0..self.branches.len()).filter(|&id| self.branches[id].bends())))
+        self.bends.get_or_init(|| {
+            let mut bends = self.devices((0..self.branches.len()).filter(|&id| self.branches[id].bends()));
+            bends.sort_by_key(|device| device.bough);
+            bends
+        })
+    }
+
+    /// The same in bunches.
+    pub fn bunches(&self) -> &[Bunch] {
+        self.bunches.get_or_init(|| {
+            let mut bunches: Vec<Bunch> = Vec::new();
+            for (at, device) in self.bends().iter().enumerate() {
+                let felt = device.path[device.tail..].iter().map(|(_, value)| value.abs()).fold(1e-300, f64::max);
+                let reach = device.reach / felt;
+                match bunches.last_mut() {
+                    Some(last) if last.bough == device.bough => {
+                        last.curves.end = at + 1;
+                        last.reach = last.reach.min(reach);
+                    }
+                    _ => bunches.push(Bunch { bough: device.bough, curves: at..at + 1, reach }),
+                }
+            }
+            bunches
+        })
+    }
+
+    /// Of each place of the elimination tree its bough, `usize::MAX` on the trunk.
+    pub fn boughs(&self) -> &[usize] {
+        self.boughs.get_or_init(|| self.symbolic.boughs(TRUNK))
+    }
+
+    /// By how many volts the currents spread in `dense` move a device, if they are on these boughs and the trunk.
+    pub fn moves(&self, device: &Device, boughs: &[usize], dense: &[f64]) -> f64 {
+        let known = if boughs.contains(&device.bough) { 0 } else { device.tail };
+        self.factor.product_dense(&device.path[known..], dense)
+    }
+
+    /// What the currents spread in `dense` come to on the trunk: see [`Bunch::reach`].
+    pub fn most(&self, dense: &[f64]) -> f64 {
+        dense[dense.len().saturating_sub(TRUNK)..].iter().map(|amps| amps.abs()).sum()
     }
 
     /// Coils, fuses, interrupters, as in [`Laws::watched`].
@@ -110,21 +180,35 @@ impl Base {
             let ohms = self.factor.product(&path, &path);
             let volts = self.laws.taps[id].volts(&self.volts);
             let reach = if branch.bends() { reach(branch, line, volts, ohms) } else { 0.0 };
-            Device { id, path, volts, ohms, reach }
+            let boughs = self.boughs();
+            let bough = path.first().map_or(usize::MAX, |&(k, _)| boughs[k]);
+            let tail = path.partition_point(|&(k, _)| boughs[k] != usize::MAX);
+            Device { id, path, volts, ohms, reach, bough, tail }
         })
         .collect()
     }
 
     fn walked(&self) -> &Walked {
         self.walked.get_or_init(|| {
-            let (entered, bridges) = bridges(self.volts.len(), &self.laws.taps, &self.branches);
-            Walked { bridges, entered }
+            let mut walked = walk(self.volts.len(), &self.laws.taps, &self.branches);
+            let diodes = self.branches.iter().enumerate().filter(|(_, branch)| matches!(branch, Branch::Diode { .. }));
+            walked.diodes = diodes.map(|(id, _)| (walked.series[id], id)).filter(|(series, _)| *series != 0).collect();
+            walked.diodes.sort_unstable();
+            walked
         })
     }
 
     /// Of a branch whose absence would part an island: the nodes cut off, as a range of [`Base::entered`].
     pub fn bridge(&self, id: ElementId) -> Option<(u32, u32)> {
         self.walked().bridges[id]
+    }
+
+    /// Diodes in series with a branch: without it nothing flows in them.
+    pub fn diodes_behind(&self, id: ElementId) -> impl Iterator<Item = ElementId> {
+        let walked = self.walked();
+        let series = walked.series[id];
+        let first = walked.diodes.partition_point(|(other, _)| *other < series);
+        walked.diodes[first..].iter().take_while(move |(other, _)| *other == series).map(|(_, id)| *id)
     }
 
     /// When a walk through the network entered the node.
@@ -138,6 +222,12 @@ impl Base {
             answers.clear();
             answers.shrink_to_fit();
         }
+        self.way.get().into_iter().flatten().for_each(Base::forget);
+    }
+
+    /// This step as it stood at a place of its way: 0 is where it ends.
+    pub fn stand(&self, stand: usize) -> &Base {
+        stand.checked_sub(1).and_then(|at| self.way.get()?.get(at)).unwrap_or(self)
     }
 
     /// `Y⁻¹ c` for the pair of nodes. `work` is zero and is left so.
@@ -154,90 +244,5 @@ impl Base {
             answers.insert((a, b), answer.clone());
         }
         answer
-    }
-}
-
-/// Branches whose absence parts their island, by one walk in depth (low points). Branches of more than two taps
-/// count as joining their nodes twice, so that neither they nor what is parallel to them is called a bridge.
-fn bridges(size: usize, taps: &[Taps], branches: &[Branch]) -> (Vec<u32>, Vec<Option<(u32, u32)>>) {
-    const NONE: u32 = u32::MAX;
-    let mut next: Vec<Vec<(usize, usize)>> = vec![Vec::new(); size];
-    let mut join = |a: usize, b: usize, id: usize| {
-        if a != b {
-            next[a].push((b, id));
-            next[b].push((a, id));
-        }
-    };
-    for (id, taps) in taps.iter().enumerate().filter(|(id, _)| branches[*id] != Branch::Open) {
-        match taps {
-            Taps::Pair([(a, _), (b, _)]) => join(*a, *b, id),
-            Taps::Weighted(taps) => {
-                for pair in taps.windows(2) {
-                    join(pair[0].0, pair[1].0, usize::MAX);
-                    join(pair[0].0, pair[1].0, usize::MAX - 1);
-                }
-            }
-        }
-    }
-    let mut entered = vec![NONE; size];
-    let mut low = vec![NONE; size];
-    let mut found = vec![None; branches.len()];
-    let mut clock = 0u32;
-    // Node, the branch it was entered by, its next neighbour.
-    let mut stack: Vec<(usize, Option<usize>, usize)> = Vec::new();
-    for start in 0..size {
-        if entered[start] != NONE {
-            continue;
-        }
-        entered[start] = clock;
-        low[start] = clock;
-        clock += 1;
-        stack.push((start, None, 0));
-        while let Some((node, by, at)) = stack.last_mut() {
-            let (node, by) = (*node, *by);
-            if let Some(&(other, id)) = next[node].get(*at) {
-                *at += 1;
-                if entered[other] == NONE {
-                    entered[other] = clock;
-                    low[other] = clock;
-                    clock += 1;
-                    stack.push((other, Some(id), 0));
-                } else if Some(id) != by {
-                    low[node] = low[node].min(entered[other]);
-                }
-            } else {
-                stack.pop();
-                if let (Some(&(above, ..)), Some(id)) = (stack.last(), by) {
-                    if low[node] > entered[above] && id < found.len() {
-                        found[id] = Some((entered[node], clock));
-                    }
-                    low[above] = low[above].min(low[node]);
-                }
-            }
-        }
-    }
-    (entered, found)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn bridges_are_found_and_the_nodes_behind_them() {
-        // 0-1-2-0 a ring, 2-3 a bridge, 3-4 twice.
-        let taps: Vec<Taps> =
-            [(0, 1), (1, 2), (2, 0), (2, 3), (3, 4), (3, 4), (5, 6)].iter().map(|&(a, b)| Taps::pair(a, b)).collect();
-        let mut branches = vec![Branch::ohms(1.0); 7];
-        let (entered, found) = bridges(7, &taps, &branches);
-        assert_eq!(
-            found.iter().map(Option::is_some).collect::<Vec<_>>(),
-            [false, false, false, true, false, false, true]
-        );
-        let (from, to) = found[3].unwrap();
-        let behind = |node: usize| (from..to).contains(&entered[node]);
-        assert!(behind(3) && behind(4) && !behind(0) && !behind(2) && !behind(5));
-        branches[5] = Branch::Open;
-        assert!(bridges(7, &taps, &branches).1[4].is_some());
     }
 }

@@ -145,7 +145,7 @@ fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &C
         // Whatever stands has no setting left to ask for.
         Law::By { .. } => branch(law.standing(settings), false, id, settings, config),
         Law::Cell { volts, ohms, charge } => Branch::cell(*volts, *ohms, *charge),
-        Law::Filament { volts, amps, cold } => Branch::Filament { volts: *volts, amps: *amps, cold: *cold },
+        Law::Filament { volts, amps, cold } => Branch::filament(*volts, *amps, *cold),
         Law::Diode { saturation, emission, series } => Branch::Diode {
             saturation: *saturation,
             slope: emission * crate::circuit::law::THERMAL_VOLTS,
@@ -170,8 +170,8 @@ fn branch(law: &Law, turned: bool, id: ElementId, settings: &[usize], config: &C
             let closed = match when {
                 When::Always => true,
                 When::Setting { control, closed } => closed.contains(&settings.get(*control).copied().unwrap_or(0)),
-                When::Coil { coil, make } => config.pulled.contains(coil) == *make,
-                When::Fuse { .. } => !config.blown.contains(&id),
+                When::Coil { coil, make } => config.pulled.binary_search(coil).is_ok() == *make,
+                When::Fuse { .. } => config.blown.binary_search(&id).is_err(),
             };
             if closed { Branch::ohms(*ohms) } else { Branch::Open }
         }
@@ -265,14 +265,14 @@ impl Wound {
             take(*id);
         }
         for &(coil, contact) in &laws.moved {
-            if config.pulled.contains(&coil) != healthy.pulled.contains(&coil) {
+            if config.pulled.binary_search(&coil).is_ok() != healthy.pulled.binary_search(&coil).is_ok() {
                 take(contact);
             }
         }
-        for &id in config.blown.iter().filter(|id| !healthy.blown.contains(id)) {
+        for &id in config.blown.iter().filter(|id| healthy.blown.binary_search(id).is_err()) {
             take(id);
         }
-        for &id in healthy.blown.iter().filter(|id| !config.blown.contains(id)) {
+        for &id in healthy.blown.iter().filter(|id| config.blown.binary_search(id).is_err()) {
             take(id);
         }
         for &id in &config.apart {

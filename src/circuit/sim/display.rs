@@ -43,10 +43,10 @@ impl Display {
 impl Sim {
     /// Mean volts of all nodes over the levels that the circuit takes turns in.
     pub fn display(&self, outcome: &Outcome) -> Display {
-        let base = self.base(outcome);
         let nodes = 0..self.schematic().nodes.len();
         let mut turns: Vec<Turn> = Vec::with_capacity(outcome.levels.len());
         for (index, level) in outcome.levels.iter().enumerate() {
+            let base = self.base(outcome, index);
             let island: Vec<u32> = match &level.field {
                 Field::Ports(injected) => nodes.clone().map(|node| injected.joined(base, node)).collect(),
                 Field::Full(solved) => nodes.clone().map(|node| solved.islands[node]).collect(),

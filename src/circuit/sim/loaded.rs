@@ -11,13 +11,12 @@ impl Sim {
     /// The same with this resistance between two nodes, contacts and fuses staying as they are: right for a meter,
     /// whose microamps move no coil.
     pub fn loaded(&self, outcome: &Outcome, a: Node, b: Node, ohms: f64) -> Outcome {
-        let base = self.base(outcome);
-        let load = |level: &Level| {
+        let load = |(at, level): (usize, &Level)| {
             let mut set: Overrides = level.set.clone();
             set.added.push((Taps::pair(a, b), Branch::ohms(ohms)));
-            let (field, _) = self.solve(base, &set, ports::LOST_READ);
+            let (field, _) = self.solve(self.base(outcome, at), &set, ports::LOST_READ);
             Level { field, set, ..level.clone() }
         };
-        Outcome { levels: outcome.levels.iter().map(load).collect(), ..outcome.clone() }
+        Outcome { levels: outcome.levels.iter().enumerate().map(load).collect(), ..outcome.clone() }
     }
 }

@@ -38,6 +38,8 @@ mod read;
 mod regions;
 mod settle;
 mod spec;
+mod walk;
+mod way;
 
 use super::injury::{Change, Injury};
 use super::law::Branch;
@@ -103,10 +105,19 @@ fn overridden(base: &Base, set: &Overrides) -> Vec<Branch> {
 }
 
 /// A configuration under an injury, solved as what differs from the state's branches.
-fn found(base: &Base, wound: &Wound, config: &Config, solve: impl Fn(&Base, &Overrides) -> (Field, Vec<f64>)) -> Found {
+///
+/// `stand`: which of the ways to rest of the state it is solved from.
+fn found(
+    base: &Base,
+    wound: &Wound,
+    config: &Config,
+    stand: usize,
+    solve: impl Fn(&Base, &Overrides) -> (Field, Vec<f64>),
+) -> Found {
+    let base = base.stand(stand);
     let set = wound.overrides(&base.laws, &base.settings, &base.branches, &base.config, config);
     let (field, watched) = solve(base, &set);
-    Found { field, set, watched }
+    Found { field, set, watched, stand }
 }
 
 impl Sim {
@@ -202,7 +213,7 @@ impl Sim {
         let question =
             Question { laws, wound: &wound, fuses: &self.fuses, turning: self.turning(settings), levels: false };
         let mut factored = 0;
-        let settled = settle(&question, memory, |config| {
+        let settled = settle(&question, memory.clone(), |config| {
             let branches = laws.branches(settings, config);
             let solved = full::solve(size, zero, &laws.taps, &branches, Some(symbolic.clone()), start.as_deref());
             factored += solved.factored;
@@ -211,7 +222,7 @@ impl Sim {
             if config.apart.is_empty() && !config.high {
                 kept = vec![(config.clone(), solved)];
             }
-            Found { field: Field::Ports(ports::Injected::default()), set: Overrides::default(), watched }
+            Found { watched, ..Found::default() }
         });
         let found = kept.pop().filter(|(config, _)| *config == settled.config);
         let (_, solved) = found.unwrap_or_else(|| {
@@ -225,7 +236,7 @@ impl Sim {
         }
         self.factorisations += 1;
         self.settling += factored - 1;
-        Base::new(laws.clone(), settings.to_vec(), settled.config, solved)
+        Base::new(laws.clone(), settings.to_vec(), memory, settled.config, solved)
     }
 
     /// The state under an injury, in port space where that is exact, else with a matrix of its own.
@@ -240,7 +251,8 @@ impl Sim {
 
     /// A configuration under an injury, in port space where that is exact.
     fn quick(&self, base: &Base, wound: &Wound, config: &Config) -> Found {
-        found(base, wound, config, |base, set| self.solve(base, set, ports::LOST))
+        let stand = self.nearest(base, config);
+        found(base, wound, config, stand, |base, set| self.solve(base, set, ports::LOST))
     }
 
     /// One configuration, in port space where that is exact within so many volts, else with a matrix of its own.
@@ -311,8 +323,8 @@ impl Sim {
         levels: bool,
         solve: &impl Fn(&Base, &Wound, &Config) -> Found,
     ) -> settle::Settled {
-        let question =
-            Question { laws: &base.laws, wound, fuses: &self.fuses, turning: self.turning(&base.settings), levels };
+        let turning = self.turning(&base.settings);
+        let question = Question { laws: &base.laws, wound, fuses: &self.fuses, turning, levels };
         let mut settled = settle(&question, config, |config| solve(base, wound, config));
         settled.near.retain(|near| near.over.abs() < draws::near(&self.schematic, near.id));
         settled
@@ -321,7 +333,7 @@ impl Sim {
     /// The state under an injury, rebuilt and factored afresh: the baseline that [`Sim::run`] is held to.
     pub fn run_afresh(&self, state: StateId, injury: &Injury) -> Outcome {
         self.run_with(state, injury, |base, wound, config| {
-            found(base, wound, config, |base, set| self.solve_afresh(base, set))
+            found(base, wound, config, 0, |base, set| self.solve_afresh(base, set))
         })
     }
 
@@ -359,11 +371,17 @@ impl Sim {
         self.full(base, full::solve(self.schematic.nodes.len(), self.schematic.zero, &taps, &branches, None, None))
     }
 
-    /// A matrix of its own for what port space cannot say, in the state's order, from its volts.
+    /// A matrix of its own for what port space cannot say.
     fn solve_full(&self, base: &Base, set: &Overrides) -> (Field, Vec<f64>) {
+        let solved = self.own(base, set);
+        if solved.converged { self.full(base, solved) } else { self.solve_afresh(base, set) }
+    }
+
+    /// A matrix of its own, in the state's order, from its volts.
+    fn own(&self, base: &Base, set: &Overrides) -> full::Solved {
         let mut branches = overridden(base, set);
         let (size, zero, start) = (self.schematic.nodes.len(), self.schematic.zero, Some(base.volts.as_slice()));
-        let solved = if set.added.is_empty() {
+        if set.added.is_empty() {
             full::solve(size, zero, &base.laws.taps, &branches, Some(base.symbolic.clone()), start)
         } else {
             let symbolic = base.symbolic.with(&full::edges(set.added.iter().map(|(taps, _)| taps)));
@@ -371,8 +389,7 @@ impl Sim {
                 base.laws.taps.iter().chain(set.added.iter().map(|(taps, _)| taps)).cloned().collect();
             branches.extend(set.added.iter().map(|(_, branch)| *branch));
             full::solve(size, zero, &taps, &branches, Some(Arc::new(symbolic)), start)
-        };
-        if solved.converged { self.full(base, solved) } else { self.solve_afresh(base, set) }
+        }
     }
 
     /// What a matrix of its own came to.
@@ -390,10 +407,10 @@ impl Sim {
         self.engine.is_some_and(|(id, stopped)| settings.get(id).is_some_and(|&setting| setting != stopped))
     }
 
-    /// The base that an outcome's levels are told from: the last step's.
-    fn base(&self, outcome: &Outcome) -> &Base {
+    /// The base that a level of an outcome is told from: the last step's, at some place of its way.
+    fn base(&self, outcome: &Outcome, level: usize) -> &Base {
         let steps = &self.states[outcome.state.0].steps;
-        &steps[steps.len() - 1]
+        steps[steps.len() - 1].stand(outcome.levels.get(level).map_or(0, |level| level.stand))
     }
 
     /// Lends a vector of zeros, to be given back as zeros.

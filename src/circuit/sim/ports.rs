@@ -6,7 +6,7 @@
 
 use super::base::Base;
 use super::config::{Overrides, Taps};
-use super::full::{TIE, line_search};
+use super::full::{Solved, TIE, line_search};
 use super::regions::follow;
 use crate::circuit::law::Branch;
 use crate::circuit::schematic::ElementId;
@@ -29,13 +29,13 @@ const LEAST_PIVOT: f64 = 1e-11;
 const MOST_LEAST: f64 = 1e-7;
 /// Steps of Newton before port space gives up.
 const STEPS: usize = 60;
-/// A step smaller than this ends the search, V.
-const SMALL: f64 = 1e-9;
+/// A step smaller than this ends the search, V: what is left is of second order.
+const SMALL: f64 = 1e-7;
 /// A curve that has left its line by less than this at its place, V, is taken for its line. The injury may have left it
 /// a place of more ohms than it had: these count as [`LEAST_PLACE`] at least, and see [`OWN`].
-const STRAIGHT: f64 = 1e-8;
+const STRAIGHT: f64 = 5e-8;
 /// A curve within this of its place, V, is on its line in any case: what it is off is of second order.
-const STILL: f64 = 1e-9;
+const STILL: f64 = 1e-8;
 /// See [`STRAIGHT`], ohm.
 const LEAST_PLACE: f64 = 1.0;
 /// What a curve taken for its line may be off by, V, whatever the injury has left around it: it never sees more ohms than its
@@ -73,6 +73,10 @@ pub(super) struct Injected {
     pub cuts: Vec<(u32, u32)>,
     /// Volts of all nodes, once somebody has asked for them all.
     pub whole: OnceLock<Arc<Vec<f64>>>,
+    /// Something hangs on diodes alone that carry nothing: volts are known, but not what an amp would find.
+    pub loose: bool,
+    /// With a matrix of its own, once somebody has asked for what an amp would find.
+    pub own: OnceLock<Arc<Solved>>,
 }
 
 /// A port and its current.
@@ -151,17 +155,18 @@ pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -
         return Some((injected, base.watched_volts()));
     }
     ports.sort_by(|a, b| b.flow.more().total_cmp(&a.flow.more()));
-    let mut curves: Vec<Curve> =
-        base.bends()
-            .iter()
-            .map(|device| {
-                if set.elements.iter().any(|(id, _)| *id == device.id) {
-                    Curve::Port
-                } else {
-                    Curve::Weak(0.0, 0.0, 0.0)
-                }
-            })
-            .collect();
+    let mut curves: Vec<Curve> = base
+        .bends()
+        .iter()
+        .map(|device| {
+            let is_port = |port: &Port| matches!(port.at, Place::Element(id) if id == device.id);
+            if set.elements.iter().any(|(id, _)| *id == device.id) || injected.loose && ports.iter().any(is_port) {
+                Curve::Port
+            } else {
+                Curve::Weak(0.0, 0.0, 0.0)
+            }
+        })
+        .collect();
     let mut ohms: Vec<Vec<f64>> = Vec::new();
     let mut amps: Vec<f64> = Vec::new();
     let mut slopes: Vec<f64> = Vec::new();
@@ -179,11 +184,21 @@ pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -
         }
         amps.resize(ports.len(), 0.0);
         slopes.resize(ports.len(), 0.0);
+        let mut boughs: Vec<usize> = Vec::new();
+        let touch = |path: &[(usize, f64)], boughs: &mut Vec<usize>| {
+            for &(k, _) in path {
+                let bough = base.boughs()[k];
+                if boughs.last() != Some(&bough) && !boughs.contains(&bough) {
+                    boughs.push(bough);
+                }
+            }
+        };
         for (device, curve) in base.bends().iter().zip(&curves) {
             if let Curve::Weak(amps, ..) = *curve
                 && amps != 0.0
             {
                 base.factor.spread(&device.path, amps, work);
+                touch(&device.path[..1], &mut boughs);
             }
         }
         let volts: Vec<f64> =
@@ -191,10 +206,11 @@ pub(super) fn solve(base: &Base, set: &Overrides, lost: f64, work: &mut [f64]) -
         let solved = newton(&ports, volts, &ohms, lost, (&mut amps, &mut slopes));
         for (port, &amps) in ports.iter().zip(&amps) {
             base.factor.spread(&port.path, amps, work);
+            touch(&port.path, &mut boughs);
         }
-        let settled = solved.is_some() && !correct(base, &mut curves, &mut ports, &mut amps, work);
+        let settled = solved.is_some() && !correct(base, &mut curves, (&mut ports, &mut amps), &boughs, work);
         let watched: Vec<f64> = if settled {
-            base.watched().iter().map(|device| device.volts - base.factor.product_dense(&device.path, work)).collect()
+            base.watched().iter().map(|device| device.volts - base.moves(device, &boughs, work)).collect()
         } else {
             Vec::new()
         };
@@ -244,15 +260,18 @@ impl Curve {
 fn correct<'a>(
     base: &'a Base,
     curves: &mut [Curve],
-    ports: &mut Vec<Port<'a>>,
-    ports_amps: &mut Vec<f64>,
+    (ports, ports_amps): (&mut Vec<Port<'a>>, &mut Vec<f64>),
+    boughs: &[usize],
     work: &mut [f64],
 ) -> bool {
     let mut moved: Vec<Moved> = Vec::new();
     let mut strong = ports.len();
-    for (at, (device, curve)) in base.bends().iter().zip(curves.iter()).enumerate() {
-        let Curve::Weak(before, ..) = *curve else { continue };
-        let moves = base.factor.product_dense(&device.path, work);
+    let most = base.most(work);
+    let bunches = base.bunches().iter().filter(|bunch| most >= bunch.reach || boughs.contains(&bunch.bough));
+    for at in bunches.flat_map(|bunch| bunch.curves.clone()) {
+        let device = &base.bends()[at];
+        let Curve::Weak(before, ..) = curves[at] else { continue };
+        let moves = base.moves(device, boughs, work);
         if before == 0.0 && moves.abs() < device.reach {
             continue;
         }
@@ -350,6 +369,12 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
             port(Place::Taps(taps.clone()), Flow { now: *now, line: (0.0, 0.0) }, taps);
         }
     }
+    for id in idle(base, set) {
+        // At no amps a diode has no volts, whatever line it was factored as; and then it still holds what hangs on it.
+        injected.loose = true;
+        let line = base.lines[id];
+        port(Place::Element(id), Flow { now: Branch::Line { siemens: line.0, amps: 0.0 }, line }, &base.laws.taps[id]);
+    }
     let mut untied: Vec<usize> = Vec::new();
     if injected.cuts.is_empty() {
         untied.extend(injected.joins.iter().map(|&(gone, _)| base.ties[gone as usize]));
@@ -387,6 +412,19 @@ fn gather<'a>(base: &'a Base, set: &Overrides, injected: &mut Injected, work: &m
     Some(ports)
 }
 
+/// Diodes in which nothing flows any more because something in series with them is open. Where anything is added too the
+/// series may be one no longer.
+fn idle(base: &Base, set: &Overrides) -> Vec<ElementId> {
+    let changed = |id: ElementId| set.elements.iter().any(|(other, _)| *other == id);
+    let adds = !set.added.is_empty() || set.elements.iter().any(|(id, _)| base.branches[*id] == Branch::Open);
+    let opened = set.elements.iter().filter(|(_, now)| !adds && *now == Branch::Open);
+    let mut idle: Vec<ElementId> =
+        opened.flat_map(|&(id, _)| base.diodes_behind(id)).filter(|&diode| !changed(diode)).collect();
+    idle.sort_unstable();
+    idle.dedup();
+    idle
+}
+
 /// Finds amps with `amps = flow(volts − Z amps)`, damped; slopes at the solution. `open` are the volts without amps.
 fn newton(
     ports: &[Port<'_>],
@@ -403,11 +441,15 @@ fn newton(
     let mut volts: Vec<f64> = (0..size)
         .map(|row| open[row] - ohms[row].iter().zip(amps.iter()).map(|(ohms, amps)| ohms * amps).sum::<f64>())
         .collect();
+    let flows = |volts: &dyn Fn(usize) -> f64| -> Vec<(f64, f64)> {
+        ports.iter().enumerate().map(|(row, port)| port.flow.at(volts(row))).collect()
+    };
+    let mut here = flows(&|row| volts[row]);
     let mut step = vec![0.0; size];
     let mut rise = vec![0.0; size];
     for _ in 0..STEPS {
         for row in 0..size {
-            let (now, slope) = ports[row].flow.at(volts[row]);
+            let (now, slope) = here[row];
             step[row] = now - amps[row];
             slopes[row] = slope;
         }
@@ -429,17 +471,24 @@ fn newton(
         if !most.is_finite() {
             return None;
         }
-        let part = if straight || most < SMALL {
-            1.0
-        } else {
-            line_search(|part| {
-                (0..size)
-                    .map(|row| {
-                        rise[row] * (ports[row].flow.at(volts[row] + part * rise[row]).0 - amps[row] - part * step[row])
-                    })
-                    .sum()
-            })
-        };
+        let mut part = 1.0;
+        if !(straight || most < SMALL) {
+            let slope = |part: f64, flows: &[(f64, f64)]| -> f64 {
+                (0..size).map(|row| rise[row] * (flows[row].0 - amps[row] - part * step[row])).sum()
+            };
+            let at = |part: f64| flows(&|row| volts[row] + part * rise[row]);
+            let whole = at(1.0);
+            part = line_search(|part| {
+                if part == 0.0 {
+                    slope(part, &here)
+                } else if part == 1.0 {
+                    slope(part, &whole)
+                } else {
+                    slope(part, &at(part))
+                }
+            });
+            here = if part == 1.0 { whole } else { at(part) };
+        }
         for row in 0..size {
             amps[row] += part * step[row];
             volts[row] += part * rise[row];

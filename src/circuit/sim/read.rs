@@ -5,7 +5,7 @@ use super::base::{Answer, Base};
 use super::config::Taps;
 use super::full::Solved;
 use super::ports::Injected;
-use super::spec::{Field, Outcome};
+use super::spec::{Field, Level, Outcome};
 use crate::circuit::injury::{Change, Injury};
 use crate::circuit::law::{Branch, LEAST_OHMS};
 use crate::circuit::schematic::{ElementId, Law, Node};
@@ -35,7 +35,7 @@ impl Sim {
         if a == b {
             return 0.0;
         }
-        let base = self.base(outcome);
+        let base = self.base(outcome, level);
         match outcome.levels.get(level).map(|level| &level.field) {
             Some(Field::Ports(injected)) => {
                 if injected.parted(base, a, b) {
@@ -62,7 +62,7 @@ impl Sim {
 
     /// Volts of every node, each over its own island's tied node.
     pub(super) fn potentials(&self, outcome: &Outcome, level: usize) -> Vec<f64> {
-        let base = self.base(outcome);
+        let base = self.base(outcome, level);
         match outcome.levels.get(level).map(|level| &level.field) {
             Some(Field::Ports(injected)) if injected.ports.is_empty() => base.volts.clone(),
             Some(Field::Ports(injected)) => {
@@ -87,7 +87,7 @@ impl Sim {
 
     /// Whether no path joins each node to the zero node in a level; cheaper than one by one for many.
     pub fn floats(&self, outcome: &Outcome, level: usize) -> Vec<bool> {
-        let base = self.base(outcome);
+        let base = self.base(outcome, level);
         let zero = self.schematic.zero;
         let count = self.schematic.nodes.len();
         match outcome.levels.get(level).map(|level| &level.field) {
@@ -106,7 +106,7 @@ impl Sim {
     /// No path of present elements joins the two nodes in a level.
     pub fn floating(&self, outcome: &Outcome, level: usize, a: Node, b: Node) -> bool {
         match outcome.levels.get(level).map(|level| &level.field) {
-            Some(Field::Ports(injected)) => injected.parted(self.base(outcome), a, b),
+            Some(Field::Ports(injected)) => injected.parted(self.base(outcome, level), a, b),
             Some(Field::Full(solved)) => solved.islands[a] != solved.islands[b],
             None => a != b,
         }
@@ -148,10 +148,10 @@ impl Sim {
 
     /// What an element is in a level.
     fn branch(&self, outcome: &Outcome, level: usize, element: ElementId) -> Branch {
-        let Some(level) = outcome.levels.get(level) else { return Branch::Open };
-        match level.set.elements.iter().find(|(id, _)| *id == element) {
+        let Some(set) = outcome.levels.get(level).map(|level| &level.set) else { return Branch::Open };
+        match set.elements.iter().find(|(id, _)| *id == element) {
             Some((_, branch)) => *branch,
-            None => self.base(outcome).branches[element],
+            None => self.base(outcome, level).branches[element],
         }
     }
 
@@ -163,10 +163,10 @@ impl Sim {
         if self.floating(outcome, level, a, b) {
             return f64::INFINITY;
         }
-        let base = self.base(outcome);
-        match &outcome.levels[level].field {
-            Field::Ports(injected) => self.respond(base, injected, a, b).ohms(a, b),
-            Field::Full(solved) => self.with_work(|work| {
+        let base = self.base(outcome, level);
+        match self.answering(outcome, level) {
+            Answering::Ports(injected) => self.respond(base, injected, a, b).ohms(a, b),
+            Answering::Full(solved) => self.with_work(|work| {
                 let path = solved.factor.path(&solved.symbolic, &[(a, 1.0), (b, -1.0)], work);
                 solved.factor.product(&path, &path)
             }),
@@ -179,10 +179,10 @@ impl Sim {
         if self.floating(outcome, level, a, b) {
             return None;
         }
-        let base = self.base(outcome);
-        Some(match &outcome.levels[level].field {
-            Field::Ports(injected) => self.respond(base, injected, a, b).everywhere(base),
-            Field::Full(solved) => adjoint(solved, a, b),
+        let base = self.base(outcome, level);
+        Some(match self.answering(outcome, level) {
+            Answering::Ports(injected) => self.respond(base, injected, a, b).everywhere(base),
+            Answering::Full(solved) => adjoint(solved, a, b),
         })
     }
 
@@ -221,10 +221,10 @@ impl Sim {
         if a == b || self.floating(outcome, level, a, b) {
             return (if a == b { 0.0 } else { f64::INFINITY }, Vec::new());
         }
-        let base = self.base(outcome);
-        let injected = match &outcome.levels[level].field {
-            Field::Ports(injected) => injected,
-            Field::Full(solved) => {
+        let base = self.base(outcome, level);
+        let injected = match self.answering(outcome, level) {
+            Answering::Ports(injected) => injected,
+            Answering::Full(solved) => {
                 let adjoint = adjoint(solved, a, b);
                 return (
                     self.source_ohms(outcome, level, a, b),
@@ -260,7 +260,7 @@ impl Sim {
         volts: &[f64],
         unfelt: f64,
     ) -> Vec<(ElementId, f64)> {
-        let base = self.base(outcome);
+        let base = self.base(outcome, level);
         let set = &outcome.levels[level].set.elements;
         let mut rows = Vec::new();
         for &(id, from, to, spread) in &self.scatter {
@@ -288,6 +288,18 @@ impl Sim {
             }
         }
         rows
+    }
+
+    /// What knows how a level answers an amp.
+    fn answering<'a>(&self, outcome: &'a Outcome, level: usize) -> Answering<'a> {
+        let Level { field, set, .. } = &outcome.levels[level];
+        match field {
+            Field::Ports(injected) if injected.loose => {
+                Answering::Full(injected.own.get_or_init(|| Arc::new(self.own(self.base(outcome, level), set))))
+            }
+            Field::Ports(injected) => Answering::Ports(injected),
+            Field::Full(solved) => Answering::Full(solved),
+        }
     }
 
     /// `(I + H Z)⁻¹ H z`: the currents with which the ports answer one amp from b to a. Ports without slope do not.
@@ -341,7 +353,7 @@ fn most_amps(branch: &Branch, volts: f64) -> f64 {
         Branch::Line { siemens, amps } => (siemens * volts).abs() + amps.abs(),
         Branch::Cell { volts: emf, siemens, charge, .. } => siemens.max(charge) * (volts.abs() + emf.abs()),
         // A filament is never colder than cold.
-        Branch::Filament { volts: rated, amps, cold } if rated > LEAST_OHMS && cold > 0.0 => {
+        Branch::Filament { volts: rated, amps, cold, .. } if rated > LEAST_OHMS && cold > 0.0 => {
             (amps / (cold.min(1.0) * rated) * volts).abs()
         }
         Branch::Filament { .. } | Branch::Motor { .. } | Branch::Diode { .. } => f64::INFINITY,
@@ -363,6 +375,12 @@ fn shifted(base: &Base, injected: &Injected, paths: &[Path]) -> Vec<f64> {
     let amps = paths.iter().zip(&injected.ports).map(|(path, port)| (path, port.amps));
     let shift = base.factor.solve_paths(&base.symbolic, amps);
     base.volts.iter().zip(shift).map(|(volts, shift)| volts - shift).collect()
+}
+
+/// What answers an amp.
+enum Answering<'a> {
+    Ports(&'a Injected),
+    Full(&'a Solved),
 }
 
 /// How an injured circuit answers one amp.

@@ -18,12 +18,14 @@ const SOME: f64 = 1e-6;
 const DOUBT: f64 = 4.5;
 
 /// A configuration solved.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Found {
     pub field: Field,
     pub set: Overrides,
     /// Volts of [`Laws::watched`].
     pub watched: Vec<f64>,
+    /// See [`Level`].
+    pub stand: usize,
 }
 
 /// What came of it.
@@ -141,6 +143,7 @@ pub(super) fn settle(question: &Question<'_>, mut config: Config, mut solve: imp
                 pulse_high,
                 field: found.field,
                 set: found.set,
+                stand: found.stand,
             };
             levels.push(level(found, if pulses { share / 2.0 } else { share }, false));
             if pulses {

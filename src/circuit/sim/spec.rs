@@ -54,6 +54,8 @@ pub struct Level {
     pub pulled: Vec<ElementId>,
     pub(super) field: Field,
     pub(super) set: super::config::Overrides,
+    /// What field and set are told from: the state as it stands, or as it stood on its way there.
+    pub(super) stand: usize,
 }
 
 /// The volts of a level, as little as is needed to compute any of them.
@@ -63,6 +65,12 @@ pub(super) enum Field {
     Ports(super::ports::Injected),
     /// All node volts of a solve of its own.
     Full(Box<super::full::Solved>),
+}
+
+impl Default for Field {
+    fn default() -> Field {
+        Field::Ports(super::ports::Injected::default())
+    }
 }
 
 /// How long fuses hold: multiples of the rating against seconds, log-log between, constant I²t above.
