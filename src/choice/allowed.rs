@@ -1,8 +1,10 @@
 //! What is never proposed, however informative, and what this bench cannot do.
 
 use crate::circuit::fault::site::ends_at;
+use crate::circuit::schematic::ControlInfo;
 use crate::circuit::test::{BridgeWith, Instrument, Settings, Test};
 use crate::netlist::Netlist;
+use indexmap::IndexMap;
 
 /// Why a test is not proposed; the words stand in `rules/dangers.yaml` under the rule's name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,12 +78,17 @@ pub fn refusal(netlist: &Netlist, test: &Test) -> Option<Refusal> {
     None
 }
 
-/// Would this test bring about again what has smoked, in one of these settings? With the battery off nothing does.
-pub fn burns(netlist: &Netlist, burnt: &[Settings], test: &Test) -> bool {
+/// Would this test bring about again what has smoked, in one of these settings? With the battery off nothing does; what
+/// was switched on feeds the same wires in its other positions.
+pub fn burns(netlist: &Netlist, controls: &IndexMap<String, ControlInfo>, burnt: &[Settings], test: &Test) -> bool {
     if test.open.iter().any(|open| parts_battery(netlist, open)) {
         return false;
     }
-    let stands = |set: &Settings, (control, wanted): &(String, String)| setting(set, control) == Some(wanted);
+    let rest = |control: &str| controls.get(control).and_then(|info| info.settings.first()).map(String::as_str);
+    let at_rest = |set: &Settings, control: &str| setting(set, control).is_none_or(|now| Some(now) == rest(control));
+    let stands = |set: &Settings, (control, wanted): &(String, String)| {
+        Some(wanted.as_str()) == rest(control) || !at_rest(set, control)
+    };
     let again = |set: &Settings| burnt.iter().any(|burnt| burnt.iter().all(|step| stands(set, step)));
     test.placements().iter().chain(&test.after).any(again)
 }
@@ -155,6 +162,17 @@ plugs:
             assert_eq!(refusal(&reading.netlist, &test(open, "stopped")), None, "{open}");
         }
         assert_eq!(refusal(&reading.netlist, &test("horn", "idling")), None);
+        // Nor is brought about again what smoked with the engine running, unless the battery is off.
+        let set = |setting: &str| vec![("engine".to_owned(), setting.to_owned())];
+        let settings = ["stopped", "idling", "revving"].map(String::from).to_vec();
+        let engine = ControlInfo { settings, ..ControlInfo::default() };
+        let controls = IndexMap::from([("engine".to_owned(), engine)]);
+        let again = |now: &str, open: &str| burns(&reading.netlist, &controls, &[set("idling")], &test(open, now));
+        assert!(again("idling", "horn") && again("revving", "horn"));
+        assert!(!again("stopped", "horn") && !again("idling", "battery"));
+        // What smoked with all at rest smokes whenever there is power.
+        assert!(burns(&reading.netlist, &controls, &[set("stopped")], &test("horn", "stopped")));
+        assert!(!burns(&reading.netlist, &controls, &[set("stopped")], &test("W2.a", "stopped")));
         // Nor is anything fed into a kill terminal.
         let mut bridged = test("horn", "stopped");
         bridged.bridge.push(crate::circuit::test::Bridge {

@@ -18,7 +18,8 @@ const HANDLES: usize = 24;
 /// The most telling thing to lay a hand on in the settings in which something is said to get hot; nothing beside an
 /// engine that turns.
 pub fn feel(board: &mut Board, set: &Settings) -> Option<Choice> {
-    if kill::turns(set) {
+    // (what has smoked is felt with all off)
+    if kill::turns(set) && board.burns.is_empty() {
         return None;
     }
     let (live, classes) = digest(board);

@@ -349,7 +349,7 @@ impl<'a, 'b> Search<'a, 'b> {
         if asked
             || board.skipped.iter().any(same)
             || refusal(&board.machine.netlist, &test).is_some()
-            || burns(&board.machine.netlist, board.burns, &test)
+            || burns(&board.machine.netlist, &board.machine.sim.schematic().controls, board.burns, &test)
         {
             return None;
         }

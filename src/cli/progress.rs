@@ -95,6 +95,10 @@ fn words(work: Work) -> &'static str {
 
 /// `trying each fault: 412 of 1,300, about 8 s left`; on a narrow terminal as much of it as fits, the count first.
 fn line(seen: Seen, elapsed: Duration, width: usize) -> String {
+    if seen.of == 0 {
+        // How many there are is not known yet.
+        return words(seen.work).chars().take(width).collect();
+    }
     let count = format!("{} of {}", grouped(seen.done), grouped(seen.of));
     let left = left(seen, elapsed).map_or_else(String::new, |left| format!(", about {left} left"));
     let whole = format!("{}: {count}{left}", words(seen.work));
@@ -147,6 +151,7 @@ mod tests {
 
     #[test]
     fn what_is_left_follows_the_pace_and_is_not_told_before_it_is_known() {
+        assert_eq!(at(0, 0, 4.0, 78), "trying each fault");
         assert_eq!(at(412, 1300, 4.0, 78), "trying each fault: 412 of 1,300, about 9 s left");
         assert_eq!(at(10, 1300, 4.0, 78), "trying each fault: 10 of 1,300");
         assert_eq!(at(650, 1300, 0.2, 78), "trying each fault: 650 of 1,300");

@@ -3,10 +3,11 @@
 //! - [`inputs`]: what is said to it
 //! - [`decide`]: what comes next
 //! - [`repaired`]: what has been put right
-//! - [`stirring`]: what to wiggle
+//! - [`stirring`]: what to wiggle; [`heated`]: what to lay a hand on
 //! - [`needless`]: complaints of what a sound machine does
 
 mod decide;
+mod heated;
 mod inputs;
 mod needless;
 mod repaired;

@@ -165,9 +165,7 @@ fn repair(text: &str, report: &Report, paint: Paint) -> String {
     lines.push(format!(
         "  {:<LEAD$}{}",
         "",
-        paint.aside(
-            "yes or no; if you found a fuse blown, its name behind the no, as in no, main-fuse; skip for another test"
-        )
+        paint.aside("yes, no; with a fuse found blown: no, main-fuse; skip for another test")
     ));
     lines.join("\n")
 }

@@ -1,10 +1,8 @@
 //! What comes next: a question, a repair, or the end with its reason.
 
 use super::{Chase, Pending};
-use crate::choice::allowed::burns;
 use crate::choice::candidates::watch;
 use crate::choice::choose::{Board, Choice, choose, worth};
-use crate::choice::feel::feel;
 use crate::choice::minutes::minutes;
 use crate::circuit::test::{Instrument, Settings, Test};
 use crate::diagnosis::evidence::Entry;
@@ -34,8 +32,6 @@ const AGAIN: &str =
     "what you read here fits nothing known: lift the leads, look at range and settings, and read it anew";
 const LOOK_AGAIN: &str = "what you see here fits nothing known: set it once more as said, and look anew";
 const SECOND_TIME: &str = "a loose joint does not change every time it is moved";
-const MARKED: &str =
-    "nothing: all stays off. What has smoked is brown, shiny or soft: call that smokes, and what bears no mark cool";
 const OTHERWISE: &str = "if something else is wrong now: saw …, as in saw the tail lamp is dim";
 /// A cheap repair is the next test if its class is so many times as likely as any other that can be repaired.
 const TWICE: f64 = 2.0;
@@ -150,6 +146,9 @@ impl Chase {
         if let Some(choice) = self.there_now() {
             return self.ask(choice);
         }
+        if let Some(choice) = self.by_hand_first() {
+            return self.ask(choice);
+        }
         let best = choose(&mut self.board(&complaints), 1);
         let best = best.into_iter().next().into_iter().chain(self.stirring()).chain(self.feeling());
         let best = best.max_by(|a, b| worth(a).total_cmp(&worth(b))).filter(|c| c.gain > self.worthless());
@@ -196,14 +195,7 @@ impl Chase {
         let mut test = watch(&symptom.part, &symptom.set);
         test.change.clone_from(&symptom.change);
         let skipped = self.skipped.contains(&test);
-        (!skipped && !burns(&self.machine.netlist, &self.burns, &test)).then(|| self.look(test))
-    }
-
-    /// What to lay a hand on, where heat was spoken of.
-    fn feeling(&mut self) -> Option<Choice> {
-        let symptom = self.symptoms.iter().rev().find(|symptom| symptom.is_felt())?;
-        let (set, complaints) = (symptom.set.clone(), self.complaints());
-        feel(&mut self.board(&complaints), &set)
+        (!skipped && !self.burns_again(&self.burns, &test)).then(|| self.look(test))
     }
 
     /// What was read last, if with it nothing on the list fits any more: before anybody is sent to look for what the file
@@ -224,7 +216,7 @@ impl Chase {
     }
 
     /// A test that settles no more of what is undecided is not asked.
-    fn worthless(&self) -> f64 {
+    pub(super) fn worthless(&self) -> f64 {
         if self.runs.several() { WORTHLESS_WIDE } else { WORTHLESS }
     }
 
@@ -277,23 +269,6 @@ impl Chase {
         self.pending = Pending::Ask(event.clone(), Box::new(choice.test.clone()));
         self.last_choice = Some(choice);
         event
-    }
-
-    /// What smoked is not brought about again, and what got hot for no longer than a reading takes.
-    fn mind_heat(&self, test: &Test, screen: &mut Screen) {
-        let netlist = &self.machine.netlist;
-        if test.instrument == Instrument::Touch && burns(netlist, &self.burns, test) {
-            screen.set = vec![MARKED.into()];
-            let procedure = self.machine.catalogue.procedures.get(test.instrument.name());
-            screen.cautions = procedure.and_then(|procedure| procedure.caution.clone()).into_iter().collect();
-            return;
-        }
-        let felt = self.symptoms.iter().filter(|symptom| symptom.is_felt());
-        let sets: Vec<Settings> = felt.map(|symptom| symptom.set.clone()).collect();
-        if test.instrument != Instrument::Touch && burns(netlist, &sets, test) {
-            let heats = self.machine.catalogue.dangers.iter().find(|danger| danger.rule == "heats");
-            screen.cautions.splice(0..0, heats.and_then(|danger| danger.instead.clone()));
-        }
     }
 
     /// A repair is worth doing, or there is nothing to repair.

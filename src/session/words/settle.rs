@@ -103,7 +103,7 @@ pub(super) fn settle(lexicon: &Lexicon<'_>, saying: &Saying, out: &mut Understoo
         return;
     }
     if let ([thing], true) = (&parts[..], settings.is_empty() && showing.felt)
-        && !lexicon.netlist.parts.contains_key(*thing)
+        && !is_load(lexicon, thing)
     {
         let question = when_it_heats(lexicon, saying, thing, showing);
         if question.options.len() > 1 {
@@ -172,6 +172,13 @@ fn unwanted(lexicon: &Lexicon<'_>, saying: &Saying) -> Option<Saying> {
     };
     let all = !said.is_empty() && !saying.parts.any.is_empty() && saying.parts.any.iter().all(odd);
     all.then(|| Saying { showing: "stuck-on".into(), ..saying.clone() })
+}
+
+/// Does it take current of its own, so that its being on says what flows? What only carries it, a key, a fuse, a plug,
+/// gets hot by what is switched on behind it.
+fn is_load(lexicon: &Lexicon<'_>, thing: &str) -> bool {
+    let kind = lexicon.netlist.parts.get(thing).and_then(|part| lexicon.kind(part));
+    kind.is_some_and(|kind| !kind.is_fuse() && kind.showings.iter().any(|showing| showing.works.is_some()))
 }
 
 /// Controls of the machine's loads but this one.

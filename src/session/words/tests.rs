@@ -193,7 +193,10 @@ const COMPLAINTS: &[(&str, &str)] = &[
         "smoke billowing from under the seat",
         "? key on alone / everything off / start-push pressed / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / don't know: under-seat smokes set key=on",
     ),
-    ("the main fuse gets hot", "main-fuse hot|smokes (key=on)"),
+    (
+        "the main fuse gets hot",
+        "? key on alone / everything off / start-push pressed / lights on / fan-switch on / horn-push pressed / turn left / brake pressed / don't know: main-fuse hot|smokes set key=on",
+    ),
     ("the keys are too hot to touch, engine still running", "key hot|smokes set engine=idling (key=on)"),
     ("the horn wire gets hot when I press the horn", "horn hot|smokes set horn-push=pressed (key=on)"),
     ("plug P9 melted with the lights on", "P9 hot|smokes set lights=on (key=on)"),
