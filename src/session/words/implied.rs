@@ -81,11 +81,11 @@ pub(super) fn implied(
             add(&mut out, control, setting);
         }
     }
-    if working || showing.state == Expected::Rest {
-        if let Some(kind) = lexicon.netlist.parts.get(part).and_then(|part| lexicon.kind(part)) {
-            for (control, setting) in lexicon.table.needs.get(&kind.name).into_iter().flatten() {
-                add(&mut out, control.clone(), setting.clone());
-            }
+    if (working || showing.state == Expected::Rest)
+        && let Some(kind) = lexicon.netlist.parts.get(part).and_then(|part| lexicon.kind(part))
+    {
+        for (control, setting) in lexicon.table.needs.get(&kind.name).into_iter().flatten() {
+            add(&mut out, control.clone(), setting.clone());
         }
     }
     out
