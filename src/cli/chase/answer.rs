@@ -5,6 +5,7 @@ use super::driver::Driver;
 use crate::cli::paint::Paint;
 use crate::cli::prompt::keywords::WORDS;
 use ohmward::circuit::test::Test;
+use ohmward::session::hear::hear;
 use ohmward::session::words::unasked;
 use ohmward::session::{Event, Input};
 
@@ -13,7 +14,8 @@ pub fn answer(text: &str, waiting: &Event, driver: &mut Driver) -> Result<Input,
     match waiting {
         Event::Ask { test, screen, .. } => {
             let machine = driver.chase.machine();
-            driver.dial.read(text, machine, test, &screen.words).map(Input::Reading)
+            let read = driver.dial.read(text, machine, test, &screen.words);
+            read.map(Input::Reading).map_err(|why| told_otherwise(text, why, driver))
         }
         Event::Question { choices, .. } => choice::choose(text, choices).map(Input::Choice),
         Event::TryRepair { .. } => {
@@ -23,6 +25,14 @@ pub fn answer(text: &str, waiting: &Event, driver: &mut Driver) -> Result<Input,
         }
         _ => Ok(Input::Saw(text.to_string())),
     }
+}
+
+/// A sentence that says what something else does is no reading, and is not lost on the way.
+fn told_otherwise(text: &str, why: String, driver: &Driver) -> String {
+    let sentence = text.split_whitespace().count() > 1;
+    let heard = sentence.then(|| hear(driver.chase.machine(), driver.dial.table(), text));
+    let says = heard.is_some_and(|heard| heard.lost.is_empty() && !heard.symptoms.is_empty());
+    if says { format!("{why}; if that is what you see besides, put saw before it") } else { why }
 }
 
 /// `read 8.1 V at horn.feed, key on`: a reading nobody asked for.

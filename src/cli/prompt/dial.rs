@@ -50,7 +50,8 @@ impl Dial {
         let scale = self.scales.iter().find(|(i, _)| *i == test.instrument).map_or(1.0, |(_, scale)| *scale);
         let asked =
             Asked { instrument: test.instrument, count: 1 + test.then.len(), words, works: works.as_deref(), scale };
-        let said = reading::read(text, &asked, &self.table).map_err(|why| format!("{why}; skip if you cannot tell"))?;
+        let said =
+            reading::read(text, &asked, &self.table).map_err(|why| format!("{why} (skip if you cannot tell)"))?;
         let doubt = said.readings.iter().find_map(|reading| doubt(reading, test.instrument, machine));
         if let Some(doubt) = doubt.filter(|_| !self.said_twice(text)) {
             return Err(doubt);
