@@ -99,6 +99,21 @@ fn every_problem_of_a_broken_file_is_named_with_file_and_line() {
 }
 
 #[test]
+fn a_hand_is_laid_on_parts_wires_and_places_from_the_command_line() {
+    let folder = folder();
+    for thing in ["horn", "somewhere"] {
+        let out =
+            ohmward(folder.path()).args(["expect", "touch", thing, "--json"]).assert().code(0).get_output().clone();
+        let told: Value = serde_json::from_slice(&out.stdout).unwrap();
+        assert_eq!(told["showing"], "cool", "{thing}");
+    }
+    for (args, wanted) in [(&["touch", "nowhere"][..], "nowhere"), (&["touch", "horn", "battery.neg"], "too much")] {
+        let out = ohmward(folder.path()).arg("expect").args(args).assert().code(2).get_output().clone();
+        assert!(text(&out.stderr).contains(wanted), "{args:?}: {}", text(&out.stderr));
+    }
+}
+
+#[test]
 fn a_stream_of_expectations_goes_on_after_a_bad_line() {
     let folder = folder();
     let input = concat!(

@@ -196,6 +196,7 @@ fn the_tab_key_of_a_real_bash_completes_commands_and_the_names_of_the_wiring_fil
         ("ohmward expect volts-dc horn.f", "horn.feed"),
         ("ohmward expect volts-dc horn.feed rev-gauge.g", "rev-gauge.ground"),
         ("ohmward expect watch coolant-g", "coolant-gauge"),
+        ("ohmward expect touch under-s", "under-seat"),
         ("ohmward expect watch horn --set horn-p", "horn-push="),
         ("ohmward expect watch horn --set horn-push=pr", "horn-push=pressed"),
         ("ohmward expect watch horn --set=horn-push=pr", "--set=horn-push=pressed"),

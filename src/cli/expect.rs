@@ -21,10 +21,10 @@ use std::io::BufRead;
 /// The meter is in the circuit: its 10 Mohm load what it measures. Controls not named are at rest.
 #[derive(clap::Args)]
 pub struct Args {
-    /// volts-dc, volts-ac, volts-loz, ohms, beep, amps-dc, test-lamp or watch
+    /// volts-dc, volts-ac, volts-loz, ohms, beep, amps-dc, test-lamp, watch or touch
     #[arg(required_unless_present = "jsonl", add = ArgValueCompleter::new(offer::instruments))]
     instrument: Option<String>,
-    /// Where red goes; for watch: the part
+    /// Where red goes; for watch: the part; for touch: a part, plug, wire, ground point or place
     #[arg(add = ArgValueCompleter::new(offer::points))]
     red: Option<String>,
     /// Where black goes

@@ -3,6 +3,7 @@
 use super::complete::offer;
 use super::error::Failure;
 use clap_complete::engine::ArgValueCompleter;
+use ohmward::circuit::test::Instrument;
 use ohmward::text::problem::Problem;
 use serde_json::{Map, Value, json};
 
@@ -37,11 +38,12 @@ pub fn test(instrument: Option<&str>, red: Option<&str>, black: Option<&str>, st
     let mut map = Map::new();
     let instrument = instrument.unwrap_or_default();
     map.insert("instrument".into(), json!(instrument));
-    if instrument.eq_ignore_ascii_case("watch") {
+    if let Some(sense) = Instrument::named(instrument).filter(|instrument| instrument.is_sense()) {
         if let Some(extra) = black {
+            let name = sense.name();
             return Err(Failure::hinted(
-                format!("watch takes one part; \"{extra}\" is too much"),
-                "for example: ohmward expect watch horn --set key=on",
+                format!("{name} takes one part; \"{extra}\" is too much"),
+                format!("for example: ohmward expect {name} horn --set key=on"),
             ));
         }
         map.insert("part".into(), json!(red));

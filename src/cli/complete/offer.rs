@@ -74,11 +74,16 @@ fn point_names(netlist: &Netlist) -> Vec<String> {
     wiring::points(netlist).into_iter().filter(|point| point.probeable).map(|point| point.name).collect()
 }
 
-/// Where a probe can go; a part, where the test watches one.
+/// Where a probe can go; a part, where the test watches one, or whatever a hand can be laid on.
 pub fn points(current: &OsStr) -> Offered {
-    of_file(current, |netlist| match words().iter().any(|word| word.eq_ignore_ascii_case("watch")) {
-        true => netlist.parts.keys().cloned().collect(),
-        false => point_names(netlist),
+    let says = |name: &str| words().iter().any(|word| word.eq_ignore_ascii_case(name));
+    of_file(current, |netlist| match (says("watch"), says("touch")) {
+        (true, _) => netlist.parts.keys().cloned().collect(),
+        (_, true) => {
+            let things = netlist.parts.keys().chain(netlist.plugs.keys()).chain(netlist.wires.keys());
+            things.chain(netlist.grounds.keys()).chain(netlist.places.keys()).cloned().collect()
+        }
+        _ => point_names(netlist),
     })
 }
 
