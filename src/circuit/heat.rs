@@ -81,6 +81,13 @@ impl<'a> Touched<'a> {
     }
 }
 
+impl Touched<'_> {
+    /// The points that its wires end at.
+    pub fn ends(&self) -> Vec<Node> {
+        self.wires.iter().flat_map(|wire| [wire.from.index(), wire.to.index()]).collect()
+    }
+}
+
 fn stud_or_sleeve(netlist: &Netlist, name: &str) -> Option<Node> {
     let stud = netlist.grounds.iter().find(|(known, _)| known.eq_ignore_ascii_case(name)).map(|(_, g)| g.point);
     let sleeve = || netlist.sleeves.iter().find(|(known, _)| known.eq_ignore_ascii_case(name)).map(|(_, s)| s.point);

@@ -81,6 +81,19 @@ fn a_fault_shows_where_the_volts_go() {
     assert!(lost > 2.0, "{bolt}");
 }
 
+/// A plug shows nothing and may get hot: then what hangs on it is drawn.
+#[test]
+fn a_chase_about_a_plug_is_drawn_by_what_hangs_on_it() {
+    let folder = cart();
+    let mut chase = Command::cargo_bin("ohmward").unwrap();
+    chase.current_dir(folder.path()).args(["chase", "--jsonl"]);
+    let line = "{\"symptom\":{\"part\":\"P9\",\"showing\":\"hot\",\"set\":{\"key\":\"on\",\"turn\":\"left\"}}}\n";
+    chase.write_stdin(line).output().unwrap();
+    let (code, out, err) = draw(folder.path(), &["--trail"]);
+    assert_eq!(code, 0, "{err}");
+    assert!(out.contains("P9") && out.contains("horn"), "{out}");
+}
+
 #[test]
 fn the_circuits_of_a_chase_have_its_suspects_and_readings() {
     let folder = cart();

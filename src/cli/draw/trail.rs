@@ -5,8 +5,11 @@ use crate::cli::chase::driver::Driver;
 use crate::cli::error::Failure;
 use crate::cli::journal::Trails;
 use crate::cli::load;
+use ohmward::circuit::heat::{SOMEWHERE, Touched};
 use ohmward::circuit::schematic::{ElementId, Node};
 use ohmward::circuit::test::{Reading, Settings, Test};
+use ohmward::diagnosis::machine::Machine;
+use ohmward::diagnosis::net::nets;
 use ohmward::diagnosis::suspect::What;
 use ohmward::drawing::{Marks, Suspected};
 use ohmward::netlist::Netlist;
@@ -51,8 +54,10 @@ pub fn read(number: u32, context: &mut Context) -> Result<Told, Failure> {
     for told in chase.told() {
         match told {
             Heard::Symptom(symptom) => {
-                if !parts.contains(&symptom.part) {
-                    parts.push(symptom.part.clone());
+                for part in about(chase.machine(), &symptom.part) {
+                    if !parts.contains(&part) {
+                        parts.push(part);
+                    }
                 }
                 if set.is_empty() {
                     set.clone_from(&symptom.set);
@@ -110,4 +115,31 @@ impl Told {
         }
         marks
     }
+}
+
+/// Parts at what gets hot that are drawn, at most: a page has room for so many circuits.
+const ABOUT: usize = 4;
+
+/// The part that something is said of; of a plug, a wire or a place, what shows something on the same copper.
+fn about(machine: &Machine, said_of: &str) -> Vec<String> {
+    let netlist = &machine.netlist;
+    if netlist.parts.contains_key(said_of) {
+        return vec![said_of.to_string()];
+    }
+    let Some(on) = Touched::find(netlist, said_of).ok().filter(|_| said_of != SOMEWHERE) else { return Vec::new() };
+    let nets = nets(netlist);
+    // (on the ground's copper hangs everything)
+    let pieces: Vec<usize> = netlist.pieces.values().map(|piece| nets.of[piece.point.index()]).collect();
+    let mut own: Vec<usize> = on.ends().into_iter().map(|end| nets.of[end]).collect();
+    own.retain(|net| !pieces.contains(net));
+    let points = |net: usize| nets.of.iter().filter(|other| **other == net).count();
+    let smallest = |part: &String| {
+        let pins = netlist.parts.get(part).into_iter().flat_map(|part| part.pins.values());
+        pins.map(|pin| nets.of[pin.index()]).filter(|net| own.contains(net)).map(points).min()
+    };
+    // What has a wire of its own there comes before what hangs on a feed that many share.
+    let mut hangs: Vec<(usize, String)> =
+        machine.shown().into_iter().filter_map(|part| Some((smallest(&part)?, part))).collect();
+    hangs.sort_by_key(|(points, _)| *points);
+    hangs.into_iter().take(ABOUT).map(|(_, part)| part).collect()
 }
