@@ -1,10 +1,8 @@
 //! Feeling: where something got hot, the hand tells which plug, wire, contact it was, and no meter has to be got out.
 
 use super::choose::{Board, Choice, digest, worth};
-use super::columns::Columns;
-use super::minutes::minutes;
 use super::score::{Scorer, Weight, undecided};
-use super::stir::handle;
+use super::stir::{handle, told_by};
 use crate::circuit::heat;
 use crate::circuit::showing::Words;
 use crate::circuit::test::{Instrument, Settings, Test};
@@ -45,11 +43,7 @@ pub fn feel(board: &mut Board, set: &Settings) -> Option<Choice> {
         }
         let mut felt = |point| board.runs.felt(board.machine, board.suspects, state, point, &handle);
         let shown: Vec<Rc<Vec<Words>>> = live.iter().map(|l| Rc::new(vec![felt(l.point)])).collect();
-        let mut columns = Columns::default();
-        let Some(column) = columns.words(&shown, 0, &order) else { continue };
-        let gain = scorer.gain(&column, &columns.rows) / all;
-        let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
-        let choice = Choice { test, minutes, gain };
+        let Some(choice) = told_by(board, test, &shown, &order, (&mut scorer, all)) else { continue };
         if best.as_ref().is_none_or(|best| worth(&choice) > worth(best)) {
             best = Some(choice);
         }

@@ -92,16 +92,27 @@ pub fn stir(board: &mut Board, part: &str, set: &Settings) -> Option<Choice> {
                 Rc::new(vec![mixed(there, &sound, now.clamp(0.0, 1.0))])
             })
             .collect();
-        let mut columns = Columns::default();
-        let Some(column) = columns.words(&shown, 0, &order) else { continue };
-        let gain = scorer.gain(&column, &columns.rows) / all;
-        let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
-        let choice = Choice { test, minutes, gain };
+        let Some(choice) = told_by(board, test, &shown, &order, (&mut scorer, all)) else { continue };
         if best.as_ref().is_none_or(|best| worth(&choice) > worth(best)) {
             best = Some(choice);
         }
     }
     best
+}
+
+/// What a look or a touch is worth by the words that each point would show; `all`: what is undecided, nats.
+pub(super) fn told_by(
+    board: &Board,
+    test: Test,
+    shown: &[Rc<Vec<Words>>],
+    order: &[String],
+    (scorer, all): (&mut Scorer, f64),
+) -> Option<Choice> {
+    let mut columns = Columns::default();
+    let column = columns.words(shown, 0, order)?;
+    let gain = scorer.gain(&column, &columns.rows) / all;
+    let minutes = minutes(&board.machine.netlist, &board.machine.catalogue.minutes, board.stand, &test);
+    Some(Choice { test, minutes, gain })
 }
 
 /// Words of two, so much of the second.

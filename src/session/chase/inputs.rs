@@ -7,6 +7,7 @@ use crate::circuit::test::{Fit, Instrument, Reading, Settings, Test};
 use crate::diagnosis::entry;
 use crate::diagnosis::enumerate::enumerate;
 use crate::diagnosis::evidence::Entry;
+use crate::diagnosis::machine::Machine;
 use crate::diagnosis::memory::Happened;
 use crate::diagnosis::predict::Sight;
 use crate::diagnosis::suspect::What;
@@ -82,8 +83,13 @@ impl Chase {
         evidence.complained(machine, suspects, runs);
         if symptom.showings == ["smokes"] {
             // A short burns as well with the engine stopped, and what a switch of its own feeds with the key anywhere.
-            let netlist = &self.machine.netlist;
-            let is_key = |c: &str| netlist.parts.get(c).is_some_and(|part| part.kind.ends_with("key switch"));
+            let keys = self.words.controls.get("key").map_or(&[][..], |key| &key.kinds);
+            let Machine { netlist, catalogue, .. } = &self.machine;
+            let kind = |name: &str| catalogue.kind(name).map(|kind| kind.name.as_str());
+            let is_key = |control: &str| {
+                let part = netlist.parts.get(control);
+                part.is_some_and(|part| keys.iter().any(|key| kind(key) == kind(&part.kind)))
+            };
             let burns = |mut set: Settings| {
                 set.retain(|(control, _)| control != ENGINE);
                 if set.iter().any(|(control, _)| !is_key(control)) {
