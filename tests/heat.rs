@@ -138,6 +138,10 @@ fn what_smoked_is_not_switched_on_again() {
                 let off = test.open.iter().any(|open| open == "battery" || open.contains("neg"));
                 let lit = |now: &Settings| now.iter().any(|(control, to)| control == "lights" && to != "off");
                 let again = test.placements().iter().any(lit);
+                let first_power = asked.iter().filter(|tool| **tool != Instrument::Touch).count() == 1;
+                if first_power {
+                    assert!(screen.prepare.iter().any(|line| line.contains("clamp back on")), "{screen:?}");
+                }
                 let nothing = screen.set.iter().any(|line| line.contains("stays off"));
                 assert!(!again || off || nothing, "{test:?}");
                 chase.take(Input::Skip);

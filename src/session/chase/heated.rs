@@ -5,10 +5,12 @@ use crate::choice::allowed::burns;
 use crate::choice::choose::Choice;
 use crate::choice::feel::feel;
 use crate::circuit::test::{Instrument, Settings, Test};
-use crate::session::event::Screen;
+use crate::session::event::{Screen, SymptomInput};
 
 /// So many things are felt before power comes on again where something has smoked.
 const BY_HAND: usize = 4;
+/// Before the first test that wants power.
+const CLAMP: &str = "battery's minus clamp back on, if it is off";
 /// What is set for a look at what has smoked.
 const MARKED: &str =
     "nothing: all stays off. What has smoked is brown, shiny or soft: call that smokes, and what bears no mark cool";
@@ -46,6 +48,11 @@ impl Chase {
             let procedure = self.machine.catalogue.procedures.get(test.instrument.name());
             screen.cautions = procedure.and_then(|procedure| procedure.caution.clone()).into_iter().collect();
             return;
+        }
+        // Whoever was told to take the clamp off is told when it is wanted again.
+        let off = |test: &Test| test.instrument == Instrument::Touch && self.burns_again(&self.burns, test);
+        if self.symptoms.iter().any(SymptomInput::is_felt) && test.open.is_empty() && self.done.iter().all(off) {
+            screen.prepare.insert(0, CLAMP.into());
         }
         let felt = self.symptoms.iter().filter(|symptom| symptom.is_felt());
         let sets: Vec<Settings> = felt.map(|symptom| symptom.set.clone()).collect();
